@@ -1,0 +1,1 @@
+"""The engine: values, geometry and layout. No Qt, no files, no clock."""

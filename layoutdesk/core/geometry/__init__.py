@@ -1,0 +1,1 @@
+"""Plane geometry with no vineyard words: axes, edges, scanlines, stationing."""

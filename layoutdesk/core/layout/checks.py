@@ -1,0 +1,176 @@
+"""Findings on a layout: what would go wrong in the ground."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import shapely
+
+from ..model import Finding, RowPlan, Segments
+from .clearances import near_exclusions
+from .numbering import mark_code, segment_code
+
+_AT_MOST = 12
+"""Findings of one kind listed one by one; the rest is summed up in one more."""
+
+
+def plan_findings(plan: RowPlan, exclusions=()) -> tuple[Finding, ...]:
+    """Everything about one block's plan that its user should know."""
+    found = []
+    if not len(plan.segments):
+        found.append(_no_rows(plan))
+    if len(plan.dropped):
+        found.append(_short_rows(plan))
+    found += _without_vines(plan)
+    found += _misplaced_anchors(plan, exclusions)
+    return tuple(found)
+
+
+def _middle(plan: RowPlan, segments: Segments, i: int) -> tuple[float, float]:
+    along = (segments.start_m[i] + segments.end_m[i]) / 2
+    x, y = plan.at(np.array([along]), segments.across_m[i : i + 1])[0]
+    return float(x), float(y)
+
+
+def _code(plan: RowPlan, segments: Segments, i: int) -> str:
+    return segment_code(plan.block.name, int(segments.number[i]), int(segments.letter[i]))
+
+
+def _no_rows(plan: RowPlan) -> Finding:
+    point = plan.block.outline.representative_point()
+    return Finding(
+        "no-rows",
+        f"No row fits block {plan.block.name}: make the headland, the side margin or the least row "
+        "length smaller.",
+        plan.block.name,
+        (point.x, point.y),
+    )
+
+
+def _short_rows(plan: RowPlan) -> Finding:
+    d = plan.dropped
+    names = [
+        f"row {d.number[i]} ({d.length_m[i]:.1f} m)" for i in range(min(len(d), _AT_MOST))
+    ]
+    more = f" and {len(d) - _AT_MOST} more" if len(d) > _AT_MOST else ""
+    pieces = "1 piece" if len(d) == 1 else f"{len(d)} pieces"
+    return Finding(
+        "rows-short",
+        f"{pieces} of row shorter than {plan.rules.min_row_m:g} m left out: {', '.join(names)}{more}.",
+        plan.block.name,
+        _middle(plan, d, 0),
+    )
+
+
+def _without_vines(plan: RowPlan):
+    s = plan.segments
+    bare = np.flatnonzero(s.n_vines == 0)
+    if not len(bare):
+        return []
+    names = ", ".join(_code(plan, s, i) for i in bare[:_AT_MOST])
+    more = f" and {len(bare) - _AT_MOST} more" if len(bare) > _AT_MOST else ""
+    return [
+        Finding(
+            "rows-without-vines",
+            f"No vine fits between the end posts of {names}{more}: give a greater least row length.",
+            names,
+            _middle(plan, s, bare[0]),
+        )
+    ]
+
+
+def _misplaced_anchors(plan: RowPlan, exclusions):
+    anchors = plan.anchors
+    if not len(anchors):
+        return []
+    x, y = anchors.xy_m.T
+    shapely.prepare(plan.block.outline)
+    outside = ~shapely.intersects_xy(plan.block.outline, x, y)
+    near = [e for e in near_exclusions(plan.block, exclusions) if shapely.area(e.shape) > 0]
+    inside = np.zeros(len(x), dtype=bool)
+    if near:
+        inside = shapely.intersects_xy(shapely.union_all([e.shape for e in near]), x, y)
+    return [
+        *_anchor_findings(plan, np.flatnonzero(outside), "anchor-outside", "outside the outline"),
+        *_anchor_findings(plan, np.flatnonzero(inside), "anchor-in-exclusion", "inside an exclusion"),
+    ]
+
+
+def _anchor_findings(plan: RowPlan, which, code: str, where: str):
+    s, anchors = plan.segments, plan.anchors
+    for i in which[:_AT_MOST]:
+        segment, end = i // 2, i % 2
+        name = mark_code(
+            plan.block.name, int(s.number[segment]), int(s.letter[segment]), "anchor", int(end) + 1
+        )
+        x, y = anchors.xy_m[i]
+        side = ("start", "far")[end]
+        yield Finding(
+            code,
+            f"Row {s.number[segment]}: the {side} anchor would stand {where}.",
+            name,
+            (float(x), float(y)),
+        )
+    if len(which) > _AT_MOST:
+        x, y = anchors.xy_m[which[_AT_MOST]]
+        yield Finding(
+            code,
+            f"{len(which) - _AT_MOST} more anchors would stand {where}.",
+            plan.block.name,
+            (float(x), float(y)),
+        )
+
+
+DANGERS = {
+    "overhead line": (
+        "overhead-line",
+        "An overhead line is near the rows of {block}. Keep posts, pipes and augers clear; ask its "
+        "owner for the distance.",
+    ),
+    "buried service": (
+        "buried-service",
+        "A buried service is near the rows of {block}. Have it located before any post is driven; "
+        "private lines are not marked.",
+    ),
+}
+"""Kinds of exclusion that can hurt someone: finding code and sentence."""
+
+_DANGER_REACH_M = 10.0
+
+
+def site_findings(blocks, exclusions) -> tuple[Finding, ...]:
+    """Findings on blocks and exclusions as they lie on the ground, rows aside."""
+    found = []
+    for a, b in itertools.combinations(blocks, 2):
+        if not shapely.intersects(a.outline, b.outline):
+            continue
+        common = shapely.intersection(a.outline, b.outline)
+        if common.area > 0.01:
+            at = common.representative_point()
+            found.append(
+                Finding(
+                    "blocks-overlap",
+                    f"Blocks {a.name} and {b.name} both cover {common.area:,.0f} m²: vines would be "
+                    "laid twice there.",
+                    f"{a.name}, {b.name}",
+                    (at.x, at.y),
+                )
+            )
+    for i, exclusion in enumerate(exclusions, 1):
+        name = exclusion.name or exclusion.kind or f"exclusion {i}"
+        at = exclusion.shape.representative_point()
+        reached = [b for b in blocks if near_exclusions(b, [exclusion])]
+        reached = [
+            b for b in reached if shapely.distance(b.outline, exclusion.shape) <= exclusion.clearance_m
+        ]
+        if not reached:
+            found.append(
+                Finding("exclusion-apart", f"{name} touches no block.", name, (at.x, at.y))
+            )
+        if exclusion.kind in DANGERS:
+            code, sentence = DANGERS[exclusion.kind]
+            for block in blocks:
+                if shapely.distance(block.outline, exclusion.shape) <= _DANGER_REACH_M:
+                    found.append(Finding(code, sentence.format(block=block.name), name, (at.x, at.y)))
+    return tuple(found)

@@ -1,0 +1,146 @@
+"""What must stay clear of rows: headlands, side margins, exclusions, alleys."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+
+from ..geometry.axes import RowAxes, angle_between_lines_deg, sine_cosine
+from ..geometry.edges import Edges, area_edges, joined_edges, line_edges, ring_edges
+from ..geometry.scanline import Region, Strips, edges_in_axes
+from ..model import Block, Exclusion, RowRules
+
+_ANGLE_TOLERANCE_DEG = 1e-9
+
+
+def clear_width_m(edges: Edges, block: Block, rules: RowRules) -> np.ndarray:
+    """Width to keep clear along each outline edge.
+
+    An edge that makes `side_angle_deg` or more with the rows is an end edge and gets the headland,
+    any other the side margin, unless the block gives the edge a width of its own.
+
+    Returns
+    -------
+    float array, shape (e,)
+        [m]
+
+    Examples
+    --------
+    >>> block = Block("B1", shapely.box(0, 0, 30, 50))
+    >>> edges = ring_edges(block.outline)
+    >>> sorted(clear_width_m(edges, block, RowRules(headland_m=8, side_margin_m=3)).tolist())
+    [3.0, 3.0, 8.0, 8.0]
+    """
+    turn = angle_between_lines_deg(edges.bearing_deg, rules.bearing_deg)
+    is_end = turn >= rules.side_angle_deg - _ANGLE_TOLERANCE_DEG
+    width = np.where(is_end, float(rules.headland_m), float(rules.side_margin_m))
+    for own in block.edge_widths:
+        width[(edges.ring == own.ring) & (edges.index == own.edge)] = own.width_m
+    return width
+
+
+def near_exclusions(block: Block, exclusions) -> list[Exclusion]:
+    """Exclusions whose clearance can reach the block."""
+    x0, y0, x1, y1 = block.outline.bounds
+    near = []
+    for exclusion in exclusions:
+        if exclusion.shape.is_empty:
+            continue
+        a, b, c, d = exclusion.shape.bounds
+        reach = exclusion.clearance_m
+        if a - reach <= x1 and c + reach >= x0 and b - reach <= y1 and d + reach >= y0:
+            near.append(exclusion)
+    return near
+
+
+def alley_strips(block: Block, rules: RowRules) -> Strips | None:
+    """The block's alleys as strips in row axes; None where there are none.
+
+    Raises
+    ------
+    ValueError
+        Where an alley runs within 15 degrees of the rows: it would cut nothing cleanly.
+    """
+    axes = RowAxes(rules.bearing_deg)
+    along, slope, half = [], [], []
+    for alley in rules.alleys:
+        turn = 90.0 if alley.bearing_deg is None else alley.bearing_deg - rules.bearing_deg
+        sine, cosine = sine_cosine(turn)
+        if abs(sine) < math.sin(math.radians(15)):
+            raise ValueError(f"alleys: an alley at {alley.bearing_deg:g}° runs along the rows")
+        u, v = axes.to_axes(np.array([alley.x_m, alley.y_m]))
+        slope.append(cosine / sine)
+        along.append(u - v * slope[-1])
+        half.append(alley.width_m / 2 / abs(sine))
+    if rules.alley_every_m and rules.alley_width_m:
+        u = axes.to_axes(shapely.get_coordinates(block.outline))[:, 0]
+        middles = np.arange(u.min() + rules.alley_every_m, u.max(), rules.alley_every_m)
+        along += middles.tolist()
+        slope += [0.0] * len(middles)
+        half += [rules.alley_width_m / 2] * len(middles)
+    return Strips(np.array(along), np.array(slope), np.array(half)) if along else None
+
+
+def row_region(block: Block, rules: RowRules, exclusions=()) -> Region:
+    """The plantable area A of a block, less its alleys, as the scanline reads it, in row axes."""
+    axes = RowAxes(rules.bearing_deg)
+    outline = ring_edges(block.outline)
+    rims, widths = [outline], [clear_width_m(outline, block, rules)]
+    near = near_exclusions(block, exclusions)
+    areas = area_edges(e.shape for e in near)
+    for exclusion in near:
+        if exclusion.clearance_m > 0:
+            edges = joined_edges([area_edges([exclusion.shape]), line_edges([exclusion.shape])])
+            rims.append(edges)
+            widths.append(np.full(len(edges), exclusion.clearance_m))
+    return Region(
+        inside=edges_in_axes(outline, axes),
+        outside=edges_in_axes(areas, axes),
+        rim=edges_in_axes(joined_edges(rims), axes),
+        rim_width_m=np.concatenate(widths),
+        strips=alley_strips(block, rules),
+    )
+
+
+def clear_strips(block: Block, rules: RowRules, quad_segs: int = 48) -> shapely.Geometry:
+    """Ground within the clear width of an outline edge, as a polygon to draw. [m]
+
+    Arcs become `quad_segs` chords a quarter turn; rows are not laid from this.
+    """
+    edges = ring_edges(block.outline)
+    width = clear_width_m(edges, block, rules)
+    strips = []
+    for w in np.unique(width[width > 0]):
+        lines = shapely.linestrings(np.stack([edges.start_m, edges.end_m], axis=1)[width == w])
+        merged = shapely.line_merge(shapely.multilinestrings(lines))
+        strips.append(shapely.buffer(merged, w, quad_segs=quad_segs))
+    return shapely.intersection(shapely.union_all(strips), block.outline)
+
+
+def kept_clear_by(exclusions, quad_segs: int = 48) -> shapely.Geometry:
+    """Exclusions grown by their clearances, together. [m]"""
+    grown = [
+        shapely.buffer(e.shape, e.clearance_m, quad_segs=quad_segs) if e.clearance_m else e.shape
+        for e in exclusions
+    ]
+    return shapely.union_all(grown)
+
+
+def plantable_area(
+    block: Block, rules: RowRules, exclusions=(), quad_segs: int = 48
+) -> shapely.Geometry:
+    """The plantable area as a polygon to draw and to measure. [m]
+
+    Alleys are not taken out: they cut rows, not ground. Rows are not laid from this.
+
+    Examples
+    --------
+    >>> block = Block("B1", shapely.box(0, 0, 30, 50))
+    >>> round(plantable_area(block, RowRules(headland_m=8, side_margin_m=3)).area, 6)
+    816.0
+    """
+    bare = shapely.difference(block.outline, clear_strips(block, rules, quad_segs))
+    near = near_exclusions(block, exclusions)
+    return shapely.difference(bare, kept_clear_by(near, quad_segs)) if near else bare

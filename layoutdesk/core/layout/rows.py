@@ -1,0 +1,183 @@
+"""Rows of a block: the one entry to the layout is `lay_rows`."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+
+from ..geometry.axes import RowAxes
+from ..geometry.scanline import (
+    RIM_M,
+    Pieces,
+    Region,
+    extent_across,
+    settled_pieces,
+)
+from ..geometry.stationing import ALIGN_M
+from ..model import Block, RowPlan, RowRules, Segments
+from .checks import plan_findings
+from .clearances import row_region
+from .vines import vines_along
+
+_TRACE_M = 1e-3
+"""Shorter pieces are no pieces: they are neither kept nor reported. [m]"""
+
+BEST_STEP_M = 0.01
+"""Row 1 is placed to the centimetre when the best place is looked for. [m]"""
+
+
+def lay_rows(block: Block, rules: RowRules | None = None, exclusions=(), *, check=True) -> RowPlan:
+    """Rows, posts and vines of one block.
+
+    A pure function: the same block, rules and exclusions give the same plan.
+
+    Parameters
+    ----------
+    block : Block
+    rules : RowRules, optional
+        The block's own rules where none are given.
+    exclusions : iterable of Exclusion
+        All of the site's; those out of reach are passed over.
+    check : bool
+        Whether to look for findings; a plan that is shown for the blink of an eye needs none.
+
+    Returns
+    -------
+    RowPlan
+        `plan.vines.xy_m` is (n, 2) in the site frame. [m]
+
+    Examples
+    --------
+    >>> block = Block("B1", shapely.box(0, 0, 24, 166))
+    >>> plan = lay_rows(block, RowRules(side_margin_m=1.2))
+    >>> plan.n_rows, plan.n_vines, plan.vines.xy_m.shape
+    (10, 1000, (1000, 2))
+    """
+    rules = rules or block.rules
+    exclusions = tuple(exclusions)
+    region = row_region(block, rules, exclusions)
+    extent = extent_across(region)
+    if extent is None:
+        nothing = _segments(_NO_PIECES, np.empty(0), 0, rules, 0.0)
+        plan = RowPlan(block, rules, nothing, nothing, (0.0, 0.0), 0.0)
+    else:
+        lattice = _lattice_from(block, rules)
+        offset = (
+            best_first_row_m(region, extent, rules, lattice)
+            if rules.first_row_m == "best"
+            else float(rules.first_row_m)
+        )
+        lines = row_lines(extent, offset, rules.row_spacing_m)
+        pieces = settled_pieces(lines, region)
+        kept, dropped = _long_enough(pieces, rules.min_row_m)
+        plan = RowPlan(
+            block,
+            rules,
+            _segments(kept, lines, len(lines), rules, lattice),
+            _segments(dropped, lines, len(lines), rules, lattice),
+            extent,
+            offset,
+        )
+    if not check:
+        return plan
+    return RowPlan(
+        block,
+        rules,
+        plan.segments,
+        plan.dropped,
+        plan.extent_across_m,
+        plan.first_row_m,
+        plan_findings(plan, exclusions),
+    )
+
+
+_NO_PIECES = Pieces(np.empty(0, dtype=np.intp), np.empty(0), np.empty(0))
+
+
+def row_lines(extent_m: tuple[float, float], first_row_m: float, spacing_m: float) -> np.ndarray:
+    """Across coordinates of the row lines, left to right, none more than RIM_M beyond the right. [m]
+
+    Examples
+    --------
+    >>> row_lines((0.0, 4.8), 0.0, 2.4).tolist()
+    [0.0, 2.4, 4.8]
+    """
+    left, right = extent_m
+    count = int(np.floor((right - left - first_row_m + RIM_M) / spacing_m)) + 1
+    return left + first_row_m + spacing_m * np.arange(max(count, 0))
+
+
+def _lattice_from(block: Block, rules: RowRules) -> float:
+    """Along coordinate where the lattice of "across" begins: the first vine past the outline's start."""
+    along = RowAxes(rules.bearing_deg).to_axes(shapely.get_coordinates(block.outline))[:, 0]
+    return float(along.min()) + rules.first_vine_m
+
+
+def _long_enough(pieces: Pieces, least_m: float) -> tuple[Pieces, Pieces]:
+    length = pieces.length_m
+    long = length >= least_m - ALIGN_M
+    real = length > _TRACE_M
+    return tuple(
+        Pieces(pieces.line[pick], pieces.start_m[pick], pieces.end_m[pick])
+        for pick in (long & real, ~long & real)
+    )
+
+
+def _segments(pieces: Pieces, lines, n_lines: int, rules: RowRules, lattice: float) -> Segments:
+    """Pieces numbered, lettered and furnished with vines, in order of row number."""
+    from_left = rules.number_from == "left"
+    place = pieces.line if from_left else n_lines - 1 - pieces.line
+    order = np.lexsort((pieces.start_m, place))
+    line, start, end = pieces.line[order], pieces.start_m[order], pieces.end_m[order]
+    first, step, count = vines_along(start, end, line, rules, lattice)
+    fresh = np.flatnonzero(np.r_[True, line[1:] != line[:-1]][: len(line)])
+    letter = np.arange(len(line)) - np.repeat(fresh, np.diff(np.r_[fresh, len(line)]))
+    return Segments(
+        line,
+        place[order] + rules.first_number,
+        letter,
+        lines[line] if len(line) else np.empty(0),
+        start,
+        end,
+        first,
+        step,
+        count,
+    )
+
+
+def best_first_row_m(
+    region: Region, extent_m: tuple[float, float], rules: RowRules, lattice_m: float
+) -> float:
+    """Offset of row 1 in [0, row spacing) that gives the most vines; ties go to longer rows. [m]
+
+    Looked for at every centimetre and at every offset that puts a row along a rim parallel to it.
+    """
+    spacing = rules.row_spacing_m
+    grid = np.arange(0.0, spacing - 1e-9, BEST_STEP_M)
+    flush = (_flat_rims(region) - extent_m[0]) % spacing
+    offsets = np.unique(np.r_[grid, flush[flush < spacing - 1e-9]])
+    most_lines = int((extent_m[1] - extent_m[0]) // spacing) + 2
+    across = extent_m[0] + offsets[:, None] + spacing * np.arange(most_lines)
+    inside = across <= extent_m[1] + RIM_M
+    owner = np.repeat(np.arange(len(offsets)), inside.sum(axis=1))
+    number = np.broadcast_to(np.arange(most_lines), across.shape)[inside]
+    across = across[inside]
+    order = np.argsort(across, kind="stable")
+    pieces, _ = _long_enough(settled_pieces(across[order], region), rules.min_row_m)
+    of = owner[order][pieces.line]
+    line = number[order][pieces.line]
+    _, _, count = vines_along(pieces.start_m, pieces.end_m, line, rules, lattice_m)
+    n = len(offsets)
+    vines = np.bincount(of, count, minlength=n)
+    length = np.bincount(of, pieces.length_m, minlength=n)
+    rows = np.bincount(np.unique(of * most_lines + line) // most_lines, minlength=n)
+    mean = length / np.maximum(rows, 1)
+    return float(offsets[np.lexsort((offsets, -np.round(mean, 6), -vines))[0]])
+
+
+def _flat_rims(region: Region) -> np.ndarray:
+    """Across coordinates of straight rims parallel to the rows. [m]"""
+    rim, width = region.rim, region.rim_width_m
+    flat = np.abs(rim.end_m[:, 1] - rim.start_m[:, 1]) < RIM_M
+    v, w = rim.start_m[flat, 1], width[flat]
+    return np.r_[v - w, v + w]

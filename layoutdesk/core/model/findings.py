@@ -1,0 +1,76 @@
+"""Findings and input problems: how the program speaks of things that are not as they should be.
+
+A *finding* is about the user's data: it is listed, shown at its place, and work goes on.
+An *input problem* stops the work at hand: one sentence that says what is wrong, where, and
+what to do. Anything else that goes wrong is a programming mistake and raises as usual.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+SEVERITIES = ("note", "caution", "wrong")
+"""`note`: said so that nobody is surprised. `caution`: look before you stake. `wrong`: mend it first."""
+
+FINDINGS: dict[str, tuple[str, str]] = {
+    # code: (severity, meaning for the help page)
+    "outline-repaired": ("caution", "An outline crossed or touched itself and was rebuilt."),
+    "outline-part-dropped": ("caution", "A sliver or an empty part of an outline was left out."),
+    "vertices-removed": ("note", "Doubled corners were taken out of an outline."),
+    "ring-closed": ("note", "An outline was not closed and has been closed."),
+    "winding-turned": ("note", "A ring ran the wrong way round and was turned."),
+    "height-dropped": ("note", "Heights or measures on the outline's corners are not used."),
+    "corner-dropped": ("caution", "A corner without a usable number was left out."),
+    "shapes-skipped": ("note", "Shapes that are no outline (points, lines, empty) were skipped."),
+    "parts-merged": ("note", "Parts that touch or overlap were joined into one block."),
+    "arc-flattened": ("note", "Arcs were turned into short straight edges within a stated error."),
+    "gap-closed": ("caution", "Loose lines were joined end to end into an outline."),
+    "old-crs-member": ("note", "An old-style crs entry in a GeoJSON file was obeyed."),
+    "crs-given": ("note", "The coordinate system was given by the user, not by the file."),
+    "unit-scaled": ("note", "The drawing's unit differs from the coordinate system's; it was scaled."),
+    "axes-swapped": ("caution", "Latitude and longitude look swapped."),
+    "size-unlikely": ("caution", "The outline is unusually small or large; the unit may be wrong."),
+    "text-decoded": ("note", "Text was read in an older Windows encoding."),
+    "height-assumed": ("note", "The site's height is not known; 0 m is used."),
+    "survey-crs-chosen": ("note", "No survey coordinate system was named; one was chosen."),
+    "datum-shift": ("note", "GeoJSON is WGS 84; the shift from the survey datum and its accuracy."),
+    "datum-not-shifted": ("caution", "The survey grid stands on another datum than the outline."),
+    "grid-not-ground": ("note", "Distances on the survey grid differ from those on the ground."),
+    "grid-unsuitable": ("caution", "The survey grid is far from its area of use or not conformal."),
+    "bearing-chosen": ("note", "No bearing was given; rows follow the longest edge."),
+    "rows-short": ("note", "Pieces of row shorter than the least row length were left out."),
+    "rows-without-vines": ("caution", "Rows too short for a vine between their end posts."),
+    "no-rows": ("wrong", "No row fits the block with these rules."),
+    "anchor-outside": ("wrong", "An anchor would stand outside the outline."),
+    "anchor-in-exclusion": ("wrong", "An anchor would stand inside an exclusion."),
+    "exclusion-apart": ("note", "An exclusion touches no block."),
+    "blocks-overlap": ("caution", "Two blocks cover the same ground."),
+    "overhead-line": ("caution", "An overhead line is near the rows."),
+    "buried-service": ("caution", "A buried service is near the rows."),
+}
+"""Every finding code, its severity and its meaning. The help lists this table."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing the user should know about their data.
+
+    `place` is a point in the site frame, (x_m, y_m), where there is one; `where` is the same in
+    words (a row code, a file and line, a corner).
+    """
+
+    code: str
+    message: str
+    where: str = ""
+    place: tuple[float, float] | None = None
+    severity: str = field(default="")
+
+    def __post_init__(self):
+        if self.code not in FINDINGS:
+            raise ValueError(f"code: {self.code!r} is not in the FINDINGS table")
+        if not self.severity:
+            object.__setattr__(self, "severity", FINDINGS[self.code][0])
+
+
+class InputProblem(Exception):
+    """What the user gave cannot be used; the text is one sentence: what, where, what to do."""

@@ -1,0 +1,57 @@
+"""The project: one immutable value that holds everything the user decided."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass, replace
+
+from .findings import Finding
+from .ground import Block, Exclusion, SiteFrame
+
+
+@dataclass(frozen=True)
+class Site:
+    """Where the project lies and in which systems its data came and go.
+
+    Attributes
+    ----------
+    frame : SiteFrame
+    source_crs, survey_crs : str
+        Coordinate systems of the outline as read and of the stake-out files (a code or WKT).
+    findings : tuple of Finding
+        What was found while reading the source data.
+    """
+
+    frame: SiteFrame
+    source_crs: str
+    survey_crs: str
+    source: str = ""
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True)
+class Project:
+    """A site with its blocks and exclusions.
+
+    `day` is the date bearings are magnetic at.
+    """
+
+    name: str
+    site: Site
+    blocks: tuple[Block, ...]
+    exclusions: tuple[Exclusion, ...] = ()
+    day: datetime.date | None = None
+
+    def block(self, name: str) -> Block:
+        """The block of that name; KeyError names the ones there are."""
+        for block in self.blocks:
+            if block.name == name:
+                return block
+        raise KeyError(f"no block {name!r}; there are {', '.join(b.name for b in self.blocks)}")
+
+    def with_block(self, block: Block) -> Project:
+        """The project with the block of the same name exchanged."""
+        self.block(block.name)
+        return replace(
+            self, blocks=tuple(block if b.name == block.name else b for b in self.blocks)
+        )

@@ -1,0 +1,90 @@
+"""The stake-out set: what is written, in which systems, by which transforms."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..core.model import Finding, Project, RowPlan
+
+
+@dataclass(frozen=True)
+class SurveyGrid:
+    """The survey system at the site's origin.
+
+    Attributes
+    ----------
+    crs : str
+        Code such as EPSG:32754 where there is one, else WKT.
+    name : str
+    unit : str
+        "metre", "US survey foot", "foot", or the system's own name for it.
+    unit_m : float
+        Length of the unit. [m]
+    point_scale : float
+        Scale of the grid at the origin on the ellipsoid.
+    combined_factor : float
+        Grid distance over ground distance: point scale times R / (R + h).
+    convergence_deg : float
+        Direction of grid north seen from true north, clockwise: grid bearing = true bearing -
+        convergence. [deg]
+    """
+
+    crs: str
+    name: str
+    unit: str
+    unit_m: float
+    point_scale: float
+    combined_factor: float
+    convergence_deg: float
+
+    @property
+    def ppm(self) -> float:
+        """Grid against ground, parts per million."""
+        return (self.combined_factor - 1) * 1e6
+
+
+Transform = Callable[[np.ndarray], np.ndarray]
+
+
+@dataclass(frozen=True)
+class StakeSet:
+    """Everything the stake-out files are written from.
+
+    Attributes
+    ----------
+    project : Project
+    plans : tuple of RowPlan
+        One a block, in the project's order.
+    survey : SurveyGrid
+    to_survey : function
+        (n, 2) site frame x, y [m] to (n, 2) easting, northing in the survey unit.
+    to_wgs84 : function
+        (n, 2) site frame x, y [m] to (n, 2) longitude, latitude on WGS 84. [deg]
+    wgs84_shift : str
+        The datum shift used for WGS 84 and its accuracy, in words.
+    revision : str
+        Short mark of the project's state, the same in all files of a set.
+    findings : tuple of Finding
+    """
+
+    project: Project
+    plans: tuple[RowPlan, ...]
+    survey: SurveyGrid
+    to_survey: Transform
+    to_wgs84: Transform
+    wgs84_shift: str
+    revision: str
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def statement(self) -> str:
+        """One line every file carries: system, unit, grid or ground, combined factor."""
+        s = self.survey
+        return (
+            f"{s.name} ({s.crs if len(s.crs) < 40 else 'own definition'}); unit {s.unit} = "
+            f"{s.unit_m:.12g} m; grid coordinates; combined factor {s.combined_factor:.9f} "
+            f"at the site ({s.ppm:+.1f} ppm, {s.ppm / 100:+.2f} cm per 100 m); revision {self.revision}"
+        )
