@@ -1,0 +1,120 @@
+"""The project's rules and records as one versioned JSON document, geometry aside."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+
+import shapely
+
+from ..core.model import (
+    Alley,
+    Block,
+    EdgeWidth,
+    Exclusion,
+    Finding,
+    InputProblem,
+    Project,
+    RowRules,
+    Site,
+    SiteFrame,
+)
+
+VERSION = 1
+"""Raised with every change that an older program could not read."""
+
+
+def document_of(project: Project) -> dict:
+    """Everything of a project but its geometries, as JSON values."""
+    return {
+        "version": VERSION,
+        "name": project.name,
+        "day": project.day.isoformat() if project.day else None,
+        "site": {
+            "frame": _fields(project.site.frame),
+            "source_crs": project.site.source_crs,
+            "survey_crs": project.site.survey_crs,
+            "source": project.site.source,
+            "findings": [_fields(f) for f in project.site.findings],
+        },
+        "blocks": [
+            {
+                "name": b.name,
+                "rules": _fields(b.rules) | {"alleys": [_fields(a) for a in b.rules.alleys]},
+                "edge_widths": [_fields(w) for w in b.edge_widths],
+            }
+            for b in project.blocks
+        ],
+        "exclusions": [
+            {"name": e.name, "kind": e.kind, "clearance_m": e.clearance_m}
+            for e in project.exclusions
+        ],
+    }
+
+
+def project_from(document: dict, outlines, exclusions) -> Project:
+    """The project of a document and its geometries, which come in the document's order.
+
+    Raises
+    ------
+    InputProblem
+        Where a newer program wrote the document, or parts are missing.
+    """
+    version = document.get("version")
+    if not isinstance(version, int) or version > VERSION:
+        raise InputProblem(
+            f"The project was saved by a newer program (document version {version}; this one reads up "
+            f"to {VERSION}): update Layout Desk to open it."
+        )
+    document = _migrated(document)
+    if len(outlines) != len(document["blocks"]) or len(exclusions) != len(document["exclusions"]):
+        raise InputProblem(
+            "The project's outlines or exclusions do not match its rules: another program added or "
+            "removed some; open a copy saved by Layout Desk."
+        )
+    site = document["site"]
+    return Project(
+        document["name"],
+        Site(
+            SiteFrame(**site["frame"]),
+            site["source_crs"],
+            site["survey_crs"],
+            site["source"],
+            tuple(
+                Finding(**f | {"place": tuple(f["place"]) if f["place"] else None})
+                for f in site["findings"]
+            ),
+        ),
+        tuple(
+            Block(
+                b["name"],
+                outline,
+                RowRules(**b["rules"] | {"alleys": tuple(Alley(**a) for a in b["rules"]["alleys"])}),
+                tuple(EdgeWidth(**w) for w in b["edge_widths"]),
+            )
+            for b, outline in zip(document["blocks"], outlines, strict=True)
+        ),
+        tuple(
+            Exclusion(shape, e["clearance_m"], e["name"], e["kind"])
+            for e, shape in zip(document["exclusions"], exclusions, strict=True)
+        ),
+        datetime.date.fromisoformat(document["day"]) if document["day"] else None,
+    )
+
+
+def _fields(value) -> dict:
+    return {
+        f.name: getattr(value, f.name)
+        for f in dataclasses.fields(value)
+        if not isinstance(getattr(value, f.name), shapely.Geometry)
+    }
+
+
+_MIGRATIONS: dict = {}
+"""From each older version, the function that makes the next version's document."""
+
+
+def _migrated(document: dict) -> dict:
+    while document["version"] < VERSION:
+        document = _MIGRATIONS[document["version"]](document)
+    return document

@@ -1,0 +1,157 @@
+"""OGC GeoPackage tables, written with the standard library alone.
+
+Source: OGC 12-128r18, GeoPackage Encoding Standard 1.3.1.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import struct
+
+import numpy as np
+import shapely
+
+APPLICATION_ID = 0x47504B47  # "GPKG"
+USER_VERSION = 10301
+FRAME_SRS_ID = 100001
+"""Our own number for the site frame in gpkg_spatial_ref_sys."""
+
+_CHUNK = 50_000
+
+_TABLES = """
+CREATE TABLE gpkg_spatial_ref_sys (
+  srs_name TEXT NOT NULL, srs_id INTEGER PRIMARY KEY, organization TEXT NOT NULL,
+  organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, description TEXT);
+CREATE TABLE gpkg_contents (
+  table_name TEXT NOT NULL PRIMARY KEY, data_type TEXT NOT NULL, identifier TEXT UNIQUE,
+  description TEXT DEFAULT '',
+  last_change DATETIME NOT NULL DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now')),
+  min_x DOUBLE, min_y DOUBLE, max_x DOUBLE, max_y DOUBLE, srs_id INTEGER,
+  CONSTRAINT fk_gc_r_srs_id FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id));
+CREATE TABLE gpkg_geometry_columns (
+  table_name TEXT NOT NULL, column_name TEXT NOT NULL, geometry_type_name TEXT NOT NULL,
+  srs_id INTEGER NOT NULL, z TINYINT NOT NULL, m TINYINT NOT NULL,
+  CONSTRAINT pk_geom_cols PRIMARY KEY (table_name, column_name),
+  CONSTRAINT uk_gc_table_name UNIQUE (table_name),
+  CONSTRAINT fk_gc_tn FOREIGN KEY (table_name) REFERENCES gpkg_contents(table_name),
+  CONSTRAINT fk_gc_srs FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys (srs_id));
+"""
+
+_WGS84 = (
+    'GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378137,298.257223563,'
+    'AUTHORITY["EPSG","7030"]],AUTHORITY["EPSG","6326"]],PRIMEM["Greenwich",0,'
+    'AUTHORITY["EPSG","8901"]],UNIT["degree",0.0174532925199433,AUTHORITY["EPSG","9122"]],'
+    'AUTHORITY["EPSG","4326"]]'
+)
+
+
+def create(path, frame_wkt: str) -> sqlite3.Connection:
+    """A new GeoPackage with no layers, its own system the site frame; the caller commits."""
+    db = sqlite3.connect(path, isolation_level=None)
+    # The file is written beside the real one and synced once at its end, so no journal is kept.
+    for pragma in ("journal_mode=OFF", "synchronous=OFF", "locking_mode=EXCLUSIVE"):
+        db.execute(f"PRAGMA {pragma}")
+    db.execute(f"PRAGMA application_id={APPLICATION_ID}")
+    db.execute(f"PRAGMA user_version={USER_VERSION}")
+    db.executescript(_TABLES)
+    db.execute("BEGIN")
+    db.executemany(
+        "INSERT INTO gpkg_spatial_ref_sys VALUES (?,?,?,?,?,?)",
+        [
+            ("Undefined cartesian SRS", -1, "NONE", -1, "undefined", "undefined cartesian"),
+            ("Undefined geographic SRS", 0, "NONE", 0, "undefined", "undefined geographic"),
+            ("WGS 84", 4326, "EPSG", 4326, _WGS84, "longitude, latitude"),
+            (
+                "Site frame",
+                FRAME_SRS_ID,
+                "NONE",
+                FRAME_SRS_ID,
+                frame_wkt,
+                "Local transverse Mercator, metres on the ground",
+            ),
+        ],
+    )
+    return db
+
+
+def _register(db, table: str, geometry_type: str, description: str, bounds) -> None:
+    box = tuple(float(b) for b in bounds) if bounds is not None else (None,) * 4
+    db.execute(
+        "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, min_x, min_y, "
+        "max_x, max_y, srs_id) VALUES (?,'features',?,?,?,?,?,?,?)",
+        (table, table, description, *box, FRAME_SRS_ID),
+    )
+    db.execute(
+        "INSERT INTO gpkg_geometry_columns VALUES (?,'geom',?,?,0,0)",
+        (table, geometry_type, FRAME_SRS_ID),
+    )
+
+
+def _create_layer(db, table: str, geometry_type: str, columns: dict[str, str]) -> str:
+    fields = "".join(f', "{name}" {kind}' for name, kind in columns.items())
+    db.execute(
+        f'CREATE TABLE "{table}" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, '
+        f'geom "{geometry_type}"{fields})'
+    )
+    return f'INSERT INTO "{table}" VALUES (NULL{",?" * (len(columns) + 1)})'
+
+
+_POINT_HEAD = struct.pack("<2sBBi", b"GP", 0, 1, FRAME_SRS_ID) + struct.pack("<BI", 1, 1)
+
+
+def point_blobs(xy_m: np.ndarray) -> list[bytes]:
+    """GeoPackage geometry of points, one bytes object each."""
+    size = len(_POINT_HEAD) + 16
+    table = np.empty((len(xy_m), size), dtype=np.uint8)
+    table[:, : len(_POINT_HEAD)] = np.frombuffer(_POINT_HEAD, dtype=np.uint8)
+    table[:, len(_POINT_HEAD) :] = np.ascontiguousarray(xy_m, dtype="<f8").view(np.uint8).reshape(-1, 16)
+    raw = table.tobytes()
+    return [raw[i : i + size] for i in range(0, len(raw), size)]
+
+
+def shape_blobs(shapes) -> list[bytes]:
+    """GeoPackage geometry of any shapes, with an envelope where it is not empty or a point."""
+    blobs = []
+    for shape, wkb in zip(shapes, shapely.to_wkb(list(shapes), byte_order=1), strict=True):
+        if shape.is_empty:
+            head = struct.pack("<2sBBi", b"GP", 0, 0b010001, FRAME_SRS_ID)
+        elif shape.geom_type == "Point":
+            head = struct.pack("<2sBBi", b"GP", 0, 1, FRAME_SRS_ID)
+        else:
+            x0, y0, x1, y1 = shape.bounds
+            head = struct.pack("<2sBBi4d", b"GP", 0, 0b011, FRAME_SRS_ID, x0, x1, y0, y1)
+        blobs.append(head + wkb)
+    return blobs
+
+
+def add_shapes(db, table, geometry_type, description, shapes, columns, rows) -> None:
+    """A layer of shapes, one row of attributes each."""
+    insert = _create_layer(db, table, geometry_type, columns)
+    db.executemany(
+        insert, ((b, *row) for b, row in zip(shape_blobs(shapes), rows, strict=True))
+    )
+    bounds = shapely.total_bounds(shapely.geometrycollections(list(shapes))) if len(shapes) else None
+    _register(db, table, geometry_type, description, bounds)
+
+
+def add_points(db, table, description, columns, batches) -> None:
+    """A layer of points from batches of (xy_m, sequence of one list per column)."""
+    insert = _create_layer(db, table, "POINT", columns)
+    low, high = np.full(2, np.inf), np.full(2, -np.inf)
+    for xy_m, lists in batches:
+        for begin in range(0, len(xy_m), _CHUNK):
+            part = slice(begin, begin + _CHUNK)
+            db.executemany(
+                insert, zip(point_blobs(xy_m[part]), *(c[part] for c in lists), strict=True)
+            )
+        if len(xy_m):
+            low, high = np.minimum(low, xy_m.min(axis=0)), np.maximum(high, xy_m.max(axis=0))
+    bounds = (*low, *high) if np.isfinite(low).all() else None
+    _register(db, table, "POINT", description, bounds)
+
+
+def read_shapes(db, table: str) -> list:
+    """Geometries of a layer in the order they were written."""
+    sizes = {0: 8, 1: 40, 2: 56, 3: 56, 4: 72}
+    blobs = [row[0] for row in db.execute(f'SELECT geom FROM "{table}" ORDER BY fid')]
+    return [shapely.from_wkb(b[sizes[(b[3] >> 1) & 7] :]) for b in blobs]

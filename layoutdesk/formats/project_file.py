@@ -1,0 +1,155 @@
+"""The project file: one GeoPackage that holds the decisions and shows the layout to any GIS."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import sqlite3
+from pathlib import Path
+
+import numpy as np
+import shapely
+
+from ..core.layout.numbering import INDEX_DIGITS, MARK_LETTER, segment_code, segment_letter
+from ..core.model import InputProblem, Project, RowPlan
+from . import geopackage
+from .atomic import replacing
+from .crs import frame_crs
+from .document import document_of, project_from
+
+_DOCUMENT = "layoutdesk_document"
+
+
+def save_project(path, project: Project, plans: tuple[RowPlan, ...] = ()) -> None:
+    """Write the project so that a crash at any instant leaves the old file or the new one whole.
+
+    Parameters
+    ----------
+    path : path
+    project : Project
+    plans : tuple of RowPlan
+        Rows, posts and vines to show in a GIS; they are not read back, the rules are.
+
+    Raises
+    ------
+    InputProblem
+        Where the place cannot be written.
+    """
+    path = Path(path)
+    if not path.parent.is_dir():
+        raise InputProblem(f"{path.parent} is no folder: choose another place for the project.")
+    with replacing(path) as stage:
+        write_project(stage, project, plans)
+        if open_project(stage) != project:
+            raise InputProblem(f"{path} did not read back as it was written: save to another disk.")
+
+
+def write_project(path, project: Project, plans: tuple[RowPlan, ...] = ()) -> None:
+    """Write a project to a new file, with none of `save_project`'s care."""
+    db = geopackage.create(path, frame_crs(project.site.frame).to_wkt())
+    try:
+        db.execute(f"CREATE TABLE {_DOCUMENT} (id INTEGER PRIMARY KEY, json TEXT NOT NULL)")
+        text = json.dumps(document_of(project), ensure_ascii=False)
+        db.execute(f"INSERT INTO {_DOCUMENT} VALUES (1, ?)", (text,))
+        geopackage.add_shapes(
+            db,
+            "outlines",
+            "POLYGON",
+            "Block outlines",
+            [b.outline for b in project.blocks],
+            {"block": "TEXT"},
+            [(b.name,) for b in project.blocks],
+        )
+        geopackage.add_shapes(
+            db,
+            "exclusions",
+            "GEOMETRY",
+            "Ground that no row enters",
+            [e.shape for e in project.exclusions],
+            {"name": "TEXT", "kind": "TEXT", "clearance_m": "DOUBLE"},
+            [(e.name, e.kind, e.clearance_m) for e in project.exclusions],
+        )
+        _add_rows(db, plans)
+        for which, table in enumerate(("end_posts", "line_posts", "anchors", "vines")):
+            columns = {"block": "TEXT", "row": "INTEGER", "segment": "TEXT", "idx": "INTEGER"}
+            columns["code"] = "TEXT"
+            batches = (_columns_of(plan, plan.marks()[which]) for plan in plans)
+            geopackage.add_points(db, table, table.replace("_", " ").capitalize(), columns, batches)
+        db.execute("COMMIT")
+    finally:
+        db.close()
+
+
+def _add_rows(db, plans) -> None:
+    shapes, rows = [], []
+    for plan in plans:
+        s = plan.segments
+        shapes += list(shapely.linestrings(plan.segment_ends_m))
+        for number, letter, length, vines in zip(
+            s.number.tolist(),
+            s.letter.tolist(),
+            s.length_m.tolist(),
+            s.n_vines.tolist(),
+            strict=True,
+        ):
+            code = segment_code(plan.block.name, number, letter)
+            rows.append((plan.block.name, number, segment_letter(letter), length, vines, code))
+    columns = {"block": "TEXT", "row": "INTEGER", "segment": "TEXT"}
+    columns |= {"length_m": "DOUBLE", "vines": "INTEGER", "code": "TEXT"}
+    geopackage.add_shapes(db, "rows", "LINESTRING", "Row segments", shapes, columns, rows)
+
+
+def _columns_of(plan: RowPlan, marks):
+    """Coordinates and attribute lists of one kind of mark."""
+    s = plan.segments
+    segment, index = marks.segment, marks.index
+    heads = [
+        f"{segment_code(plan.block.name, n, k)}-{MARK_LETTER[marks.kind]}"
+        for n, k in zip(s.number.tolist(), s.letter.tolist(), strict=True)
+    ]
+    letters = [segment_letter(k) for k in s.letter.tolist()]
+    digits = INDEX_DIGITS[marks.kind]
+    tails = [f"{i:0{digits}d}" for i in range(int(index.max(initial=0)) + 1)]
+    which, position = segment.tolist(), index.tolist()
+    return marks.xy_m, (
+        [plan.block.name] * len(which),
+        s.number[segment].tolist(),
+        [letters[i] for i in which],
+        position,
+        [heads[i] + tails[k] for i, k in zip(which, position, strict=True)],
+    )
+
+
+def open_project(path) -> Project:
+    """The project in a file.
+
+    Raises
+    ------
+    InputProblem
+        Where there is none, or a newer program wrote it.
+    """
+    path = Path(path)
+    if not path.is_file():
+        raise InputProblem(f"{path.name} does not exist: check the name of the project file.")
+    try:
+        uri = path.resolve().as_uri() + "?mode=ro"
+        with contextlib.closing(sqlite3.connect(uri, uri=True)) as db:
+            text = db.execute(f"SELECT json FROM {_DOCUMENT} WHERE id = 1").fetchone()[0]
+            outlines = geopackage.read_shapes(db, "outlines")
+            exclusions = geopackage.read_shapes(db, "exclusions")
+        return project_from(json.loads(text), outlines, exclusions)
+    except (sqlite3.Error, TypeError, KeyError, ValueError, IndexError, shapely.errors.ShapelyError):
+        raise InputProblem(
+            f"{path.name} is no whole Layout Desk project: open another copy of it."
+        ) from None
+
+
+def revision_of(project: Project) -> str:
+    """Short mark of a project's state: equal projects have equal marks."""
+    import hashlib
+
+    digest = hashlib.sha256(json.dumps(document_of(project), sort_keys=True).encode())
+    shapes = [b.outline for b in project.blocks] + [e.shape for e in project.exclusions]
+    for wkb in shapely.to_wkb(np.array(shapes, dtype=object)):
+        digest.update(wkb)
+    return digest.hexdigest()[:10]

@@ -1,0 +1,105 @@
+"""The document being worked on: a project, its history and its file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..core.model import Project
+
+Edit = Callable[[Project], Project]
+
+
+@dataclass(frozen=True)
+class _Step:
+    label: str
+    before: Project
+
+
+class Document:
+    """A project with undo, redo and the knowledge of what is saved.
+
+    Every change goes through `edit`; whoever shows the project listens. Dirty means "not the value
+    that was saved", so undoing back to it is clean again.
+    """
+
+    def __init__(self, project: Project, path: Path | None = None, *, saved: bool = False):
+        self.project = project
+        self.path = path
+        self.revision = 0
+        self._saved = project if saved else None
+        self._undo: list[_Step] = []
+        self._redo: list[_Step] = []
+        self._merging: str | None = None
+        self._listeners: list[Callable[[], None]] = []
+
+    def listen(self, listener: Callable[[], None]) -> None:
+        """Have `listener` called after every change of the project or its saved state."""
+        self._listeners.append(listener)
+
+    def _say(self) -> None:
+        for listener in list(self._listeners):
+            listener()
+
+    @property
+    def is_dirty(self) -> bool:
+        return self._saved is None or self.project != self._saved
+
+    @property
+    def undo_label(self) -> str | None:
+        """What undo would take back, None where there is nothing."""
+        return self._undo[-1].label if self._undo else None
+
+    @property
+    def redo_label(self) -> str | None:
+        return self._redo[-1].label if self._redo else None
+
+    def edit(self, label: str, change: Edit, merge: str | None = None) -> bool:
+        """Apply a change as one step of the history; False where it changes nothing.
+
+        Successive edits with the same `merge` are one step, until `settle` or another edit.
+        """
+        after = change(self.project)
+        if after == self.project:
+            return False
+        if merge is None or merge != self._merging:
+            self._undo.append(_Step(label, self.project))
+        self._merging = merge
+        self._redo.clear()
+        self.project = after
+        self.revision += 1
+        if self._undo and self._undo[-1].before == after:  # scrubbed back to where it began
+            self._undo.pop()
+            self._merging = None
+        self._say()
+        return True
+
+    def settle(self) -> None:
+        """End the merging of edits: the next one is a step of its own."""
+        self._merging = None
+
+    def undo(self) -> None:
+        """Go back one step; the project is the identical value it was."""
+        if self._undo:
+            step = self._undo.pop()
+            self._redo.append(_Step(step.label, self.project))
+            self._move_to(step.before)
+
+    def redo(self) -> None:
+        if self._redo:
+            step = self._redo.pop()
+            self._undo.append(_Step(step.label, self.project))
+            self._move_to(step.before)
+
+    def _move_to(self, project: Project) -> None:
+        self.project = project
+        self._merging = None
+        self.revision += 1
+        self._say()
+
+    def mark_saved(self, path: Path, project: Project) -> None:
+        """Note that `project` is what the file holds."""
+        self.path = path
+        self._saved = project
+        self._say()

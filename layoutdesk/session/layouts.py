@@ -1,0 +1,115 @@
+"""Layouts as requests and answers, so that a window can ask and never wait."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import shapely
+
+from ..core.layout import lay_rows
+from ..core.layout.clearances import clear_strips, kept_clear_by, plantable_area
+from ..core.model import Finding, InputProblem, Project, RowPlan
+from .stakeout import project_findings
+
+
+@dataclass(frozen=True, eq=False)
+class LayoutRequest:
+    """Lay out `project`; `settled` asks for findings and the ground that is kept clear too."""
+
+    revision: int
+    project: Project
+    settled: bool = True
+
+
+@dataclass(frozen=True, eq=False)
+class Tally:
+    """The figures a designer watches."""
+
+    vines: int
+    rows: int
+    row_length_m: float
+    longest_m: float
+    end_posts: int
+    planted_m2: float | None
+    outline_m2: float
+
+
+@dataclass(frozen=True, eq=False)
+class LayoutAnswer:
+    """Plans of all blocks for one revision; the rest only where the request was `settled`."""
+
+    revision: int
+    project: Project
+    plans: tuple[RowPlan, ...]
+    tally: Tally
+    settled: bool
+    findings: tuple[Finding, ...] = ()
+    strips: tuple[shapely.Geometry, ...] = ()
+    kept_clear: shapely.Geometry | None = None
+
+
+def tally_of(plans, project: Project, planted_m2: float | None = None) -> Tally:
+    """Totals over plans."""
+    return Tally(
+        vines=sum(p.n_vines for p in plans),
+        rows=sum(p.n_rows for p in plans),
+        row_length_m=sum(p.row_length_m for p in plans),
+        longest_m=max((float(p.segments.length_m.max(initial=0.0)) for p in plans), default=0.0),
+        end_posts=sum(2 * p.n_segments for p in plans),
+        planted_m2=planted_m2,
+        outline_m2=sum(b.outline.area for b in project.blocks),
+    )
+
+
+class Layouter:
+    """Answers layout requests; blocks that did not change keep the plan they had."""
+
+    def __init__(self):
+        self._last: LayoutAnswer | None = None
+
+    def answer(self, request: LayoutRequest) -> LayoutAnswer:
+        """Lay the project of a request.
+
+        Raises
+        ------
+        InputProblem
+            Where a block's rules contradict each other.
+        """
+        project, settled, last = request.project, request.settled, self._last
+        known = {}
+        if last is not None and last.project.exclusions is project.exclusions:
+            strips = last.strips or (None,) * len(last.plans)
+            known = {id(p.block): (p, last.settled, s) for p, s in zip(last.plans, strips, strict=True)}
+        plans, strips = [], []
+        for block in project.blocks:
+            plan, was_settled, strip = known.get(id(block), (None, False, None))
+            if plan is None or (settled and not was_settled):
+                try:
+                    plan = lay_rows(block, block.rules, project.exclusions, check=settled)
+                except ValueError as problem:
+                    raise InputProblem(f"Block {block.name} cannot be laid out: {problem}.") from None
+                strip = None
+            plans.append(plan)
+            if settled:
+                strips.append(clear_strips(block, block.rules, 12) if strip is None else strip)
+        plans = tuple(plans)
+        if not settled:
+            answer = LayoutAnswer(
+                request.revision, project, plans, tally_of(plans, project), False
+            )
+        else:
+            planted = sum(
+                plantable_area(b, b.rules, project.exclusions, 12).area for b in project.blocks
+            )
+            answer = LayoutAnswer(
+                request.revision,
+                project,
+                plans,
+                tally_of(plans, project, planted),
+                True,
+                project_findings(project, plans),
+                tuple(strips),
+                kept_clear_by(project.exclusions, 12) if project.exclusions else None,
+            )
+        self._last = answer
+        return answer

@@ -1,0 +1,127 @@
+"""Laying out a whole project and writing its stake-out set."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from ..core.layout import lay_rows
+from ..core.layout.checks import site_findings
+from ..core.model import Finding, InputProblem, Project, RowPlan
+from ..formats import crs as systems
+from ..formats.stakeset import StakeSet
+
+CAUTIONS = (
+    "Before any post is driven: have buried services located (the local one-call service; private "
+    "lines are not marked).",
+    "Keep posts, pipes and augers clear of overhead lines; their owner states the distance.",
+    "Property boundaries and monuments are for a licensed surveyor. Local rules on setbacks, water "
+    "and grading come first.",
+    "Slopes, wires under tension and heavy loads injure people: the machine's manual and the "
+    "employer's rules govern.",
+)
+"""Printed with every stake-out set."""
+
+
+def lay_project(project: Project, *, check: bool = True) -> tuple[RowPlan, ...]:
+    """The plans of all blocks, in the project's order.
+
+    Raises
+    ------
+    InputProblem
+        Where a block's rules contradict each other.
+    """
+    plans = []
+    for block in project.blocks:
+        try:
+            plans.append(lay_rows(block, block.rules, project.exclusions, check=check))
+        except ValueError as problem:
+            raise InputProblem(f"Block {block.name} cannot be laid out: {problem}.") from None
+    return tuple(plans)
+
+
+def project_findings(project: Project, plans) -> tuple[Finding, ...]:
+    """Everything found, from reading the outline to the last anchor; the worst first."""
+    _, shift, _ = systems.frame_to_wgs84(project.site.frame)
+    found = [
+        *project.site.findings,
+        *systems.survey_findings(project.site.frame, project.site.survey_crs, shift),
+        *site_findings(project.blocks, project.exclusions),
+        *(f for plan in plans for f in plan.findings),
+    ]
+    order = {"wrong": 0, "caution": 1, "note": 2}
+    return tuple(sorted(found, key=lambda f: order[f.severity]))
+
+
+def stake_set(project: Project, plans=None) -> StakeSet:
+    """What the stake-out files are written from; lays the project where no plans are given."""
+    from ..formats.project_file import revision_of
+    from ..formats.smooth import fitted
+
+    plans = lay_project(project) if plans is None else plans
+    frame, survey_crs = project.site.frame, project.site.survey_crs
+    grid = systems.survey_grid(frame, survey_crs)
+    to_survey = systems.frame_to_survey(frame, survey_crs)
+    to_wgs84, shift, smooth = systems.frame_to_wgs84(frame)
+    around = _bounds(project)
+    degree_m = 111_320.0
+    return StakeSet(
+        project,
+        tuple(plans),
+        grid,
+        fitted(to_survey, around, (grid.unit_m, grid.unit_m)),
+        fitted(to_wgs84, around, (degree_m, degree_m)) if smooth else to_wgs84,
+        shift,
+        revision_of(project),
+        project_findings(project, plans),
+    )
+
+
+_BEYOND_M = 25.0
+
+
+def _bounds(project: Project):
+    import shapely
+
+    x0, y0, x1, y1 = shapely.total_bounds(
+        [b.outline for b in project.blocks] + [e.shape for e in project.exclusions]
+    )
+    return x0 - _BEYOND_M, y0 - _BEYOND_M, x1 + _BEYOND_M, y1 + _BEYOND_M
+
+
+def write_stake_set(folder, stakes: StakeSet, progress=None) -> dict:
+    """Write the whole set into a folder and give back its summary.
+
+    An export that is interrupted leaves the set that was there before.
+
+    Parameters
+    ----------
+    folder : path
+    stakes : StakeSet
+    progress : function of (share done, what is written), optional
+        May raise to cancel.
+    """
+    from ..formats.atomic import replacing_set
+    from ..formats.project_file import open_project, write_project
+    from ..formats.stakes_csv import write_stakes_csv
+    from ..formats.stakes_dxf import write_stakes_dxf
+    from ..formats.stakes_geojson import write_stakes_geojson
+    from ..formats.summary import summary_of, write_about, write_summary
+
+    say = progress or (lambda share, what: None)
+    with replacing_set(Path(folder)) as stage:
+        say(0.0, "stakes.csv")
+        write_stakes_csv(stage / "stakes.csv", stakes)
+        say(0.15, "stakes.geojson")
+        write_stakes_geojson(stage / "stakes.geojson", stakes)
+        say(0.4, "stakes.dxf")
+        write_stakes_dxf(stage / "stakes.dxf", stakes)
+        say(0.65, "project.gpkg")
+        write_project(stage / "project.gpkg", stakes.project, stakes.plans)
+        if open_project(stage / "project.gpkg") != stakes.project:
+            raise InputProblem("The project did not read back as it was written: try another disk.")
+        say(0.95, "summary.json")
+        summary = summary_of(stakes)
+        write_summary(stage / "summary.json", summary)
+        write_about(stage / "about.txt", stakes, CAUTIONS)
+    say(1.0, "done")
+    return summary

@@ -1,0 +1,137 @@
+"""Lengths and bearings as people type and read them; metres and degrees inside."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from ..core.model import InputProblem
+
+_NUMBER = re.compile(r"^[+-]?(\d+(\.\d*)?|\.\d+)$")
+_PART = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-zµ'\"’″′]+)")
+
+_NAMES = {
+    "'": "foot",
+    "’": "foot",
+    "′": "foot",
+    '"': "inch",
+    "″": "inch",
+    "ft": "foot",
+    "in": "inch",
+    "yd": "yard",
+    "usft": "survey_foot",
+    "ftus": "survey_foot",
+    "m": "metre",
+}
+
+
+@lru_cache(maxsize=1)
+def _registry():
+    import pint
+
+    return pint.UnitRegistry()
+
+
+@lru_cache(maxsize=64)
+def unit_length_m(unit: str) -> float:
+    """Length of one unit. [m]
+
+    Examples
+    --------
+    >>> unit_length_m("ft"), round(unit_length_m("usft") * 3937, 9)
+    (0.3048, 1200.0)
+    """
+    if unit in ("m", "metre"):
+        return 1.0
+    import pint
+
+    try:
+        return float(_registry().Quantity(1, _NAMES.get(unit.lower(), unit)).to("metre").magnitude)
+    except (pint.PintError, AttributeError, ValueError, TypeError):
+        raise InputProblem(
+            f"{unit!r} is no unit of length: use m, cm, mm, km, ft, in, yd or usft."
+        ) from None
+
+
+def length_m(text: str, default_unit: str = "m") -> float:
+    """A length from text such as 2.4, 2.4m, 8ft, 8ft6in, 8'6", 8usft; a bare number is in `default_unit`. [m]
+
+    Raises
+    ------
+    InputProblem
+        Where it is no length.
+
+    Examples
+    --------
+    >>> length_m("2.4"), round(length_m("8ft6in"), 6), round(length_m("8usft"), 9)
+    (2.4, 2.5908, 2.438404877)
+    """
+    wanted = text.strip().replace("−", "-")
+    if re.fullmatch(r"[+-]?\d+,\d+", wanted):  # a decimal comma, never a thousands mark here
+        wanted = wanted.replace(",", ".")
+    sign = -1.0 if wanted.startswith("-") else 1.0
+    bare = wanted.lstrip("+-").strip()
+    if _NUMBER.match(bare):
+        return sign * float(bare) * unit_length_m(default_unit)
+    total, position = 0.0, 0
+    while position < len(bare):
+        part = _PART.match(bare, position)
+        if not part:
+            raise InputProblem(
+                f"{text.strip()!r} is no length: write it like 2.4, 2.4m, 8ft, 8ft6in or 8usft."
+            )
+        total += float(part[1]) * unit_length_m(part[2])
+        position = part.end()
+    if position == 0:
+        raise InputProblem("A length is missing: write it like 2.4, 2.4m, 8ft, 8ft6in or 8usft.")
+    return sign * total
+
+
+_QUADRANT = re.compile(r"^([NS])\s*(.+?)\s*([EW])$", re.IGNORECASE)
+_CONVENTION = re.compile(r"\s*(true|grid|magnetic|mag)$", re.IGNORECASE)
+
+
+def bearing_parts(text: str) -> tuple[float, str]:
+    """A bearing in degrees and the north it is told from: "true", "grid" or "magnetic".
+
+    Reads 18, 018.5°, 18°30'15", N18°30'E, each with a word for the north after it.
+
+    Raises
+    ------
+    InputProblem
+        Where it is no bearing.
+
+    Examples
+    --------
+    >>> bearing_parts("018"), bearing_parts("17.4 grid"), bearing_parts("S10°30'W")
+    ((18.0, 'true'), (17.4, 'grid'), (190.5, 'true'))
+    """
+    word = _CONVENTION.search(text)
+    bare = text[: word.start()] if word else text
+    convention = {"mag": "magnetic"}.get(word[1].lower(), word[1].lower()) if word else "true"
+    problem = InputProblem(
+        f"{text.strip()!r} is no bearing: write degrees clockwise from north, like 18 or 018.5, or "
+        "N18°30'E, with the word grid or magnetic after it where it is not true."
+    )
+    quadrant = _QUADRANT.match(bare.strip())
+    degrees = _degrees(quadrant[2] if quadrant else bare)
+    if degrees is None or not -360 <= degrees <= 720:
+        raise problem
+    if quadrant:
+        if not 0 <= degrees <= 90:
+            raise problem
+        south, west = quadrant[1].upper() == "S", quadrant[3].upper() == "W"
+        degrees = 180 - degrees if south else degrees
+        degrees = -degrees if west else degrees
+    return degrees % 360, convention
+
+
+def _degrees(text: str) -> float | None:
+    bare = text.strip().replace("−", "-").replace(",", ".")
+    parts = [p for p in re.split(r"[°d'′’\"″ms\s]+", bare.lower()) if p]
+    if not 1 <= len(parts) <= 3 or not all(_NUMBER.match(p) for p in parts):
+        return None
+    if any(p.startswith("-") for p in parts[1:]) or any(float(p) >= 60 for p in parts[1:]):
+        return None
+    size = sum(abs(float(p)) / 60**i for i, p in enumerate(parts))
+    return -size if parts[0].startswith("-") else size
