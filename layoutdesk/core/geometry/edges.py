@@ -82,21 +82,30 @@ def ring_edges(polygon: shapely.Polygon) -> Edges:
     )
 
 
+def simple_parts(shapes) -> list:
+    """Points, lines and polygons of shapes and of collections in them, empty ones left out."""
+    parts = list(shapes)
+    while any(hasattr(p, "geoms") for p in parts):
+        parts = list(shapely.get_parts(parts))
+    return [p for p in parts if not p.is_empty]
+
+
 def area_edges(shapes) -> Edges:
     """Edges of every polygon among `shapes`, in winding sense; lines and points give none."""
-    parts = [p for p in shapely.get_parts(list(shapes)) if p.geom_type == "Polygon"]
-    return joined_edges([ring_edges(p) for p in parts if not p.is_empty])
+    return joined_edges([ring_edges(p) for p in simple_parts(shapes) if p.geom_type == "Polygon"])
 
 
 def line_edges(shapes) -> Edges:
-    """Edges of lines, and each point as one edge of no length."""
+    """Edges of lines; a point, or a line of no length, is one edge of no length."""
     every = []
-    for shape in shapely.get_parts(list(shapes)):
+    for shape in simple_parts(shapes):
+        if shape.geom_type == "Polygon":
+            continue
         coords = shapely.get_coordinates(shape)
-        if shape.geom_type == "Point" and len(coords):
-            every.append(Edges(coords, coords, np.zeros(1, np.intp), np.zeros(1, np.intp)))
-        elif shape.geom_type in ("LineString", "LinearRing") and len(coords):
-            every.append(_edges_of_lines(coords, np.zeros(len(coords), np.intp)))
+        edges = _edges_of_lines(coords, np.zeros(len(coords), np.intp))
+        if not len(edges):
+            edges = Edges(coords[:1], coords[:1], np.zeros(1, np.intp), np.zeros(1, np.intp))
+        every.append(edges)
     return joined_edges(every)
 
 

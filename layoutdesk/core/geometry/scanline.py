@@ -238,6 +238,10 @@ def settled_pieces(across_m: np.ndarray, region: Region) -> Pieces:
     angles to it, all along a gap or along a further run of more than FLAT_RUN_M, the line counts
     as running on the rim there: the gap is no gap, the run belongs to the piece. So a line along
     an edge is on it whatever rounding says, and a corner or circle just touched splits nothing.
+
+    This is asked of lines that pass within RIM_M of a place where the region changes across: a
+    corner, an end of a straight rim, the side of a round one. A line that crosses a rim in its
+    middle is clipped where it crosses, however flat the crossing.
     """
     pieces = clip_lines(across_m, region)
     critical = _critical_across(region)
@@ -293,29 +297,33 @@ def _on_the_rim(own: Pieces, reachable: Pieces) -> Pieces:
 
 _SEARCH_STEP_M = 0.1
 _FAN = 48
+_BESIDE_M = 1e-7
 
 
 def first_across(region: Region) -> float | None:
     """Leftmost across coordinate of the region, to a nanometre or so; None if it is empty. [m]
 
-    A part of the region narrower than 0.1 m across may be passed over: it can hold no row of its
-    own.
+    Probed every 0.1 m and beside every corner and rim; a part of the region that lies between two
+    slanting rims, is narrower than that and touched by none of these may be passed over.
     """
     if not len(region.inside):
         return None
     reach = region.inside.start_m[:, 1]
     position, right = float(reach.min()), float(reach.max())
-    before, found, step = position, None, _SEARCH_STEP_M
+    critical = _critical_across(region)
+    before, found = position, None
     while found is None:
-        probes = position + step * np.arange(_FAN)
+        grid = position + _SEARCH_STEP_M * np.arange(_FAN)
+        here = critical[slice(*np.searchsorted(critical, (position, grid[-1])))]
+        probes = np.sort(np.r_[grid, here - _BESIDE_M, here, here + _BESIDE_M])
         pieces = clip_lines(probes, region)
         if len(pieces):
             found = float(probes[pieces.line[0]])
-            before = found - step if pieces.line[0] else before
-        elif probes[-1] >= right:
+            before = float(probes[pieces.line[0] - 1]) if pieces.line[0] else before
+        elif position > right:
             return None
         else:
-            before, position = float(probes[-1]), float(probes[-1])
+            before = position = float(grid[-1])
     while found - before > 1e-10 * max(1.0, abs(found)):
         probes = np.linspace(before, found, _FAN)
         hit = clip_lines(probes[1:-1], region).line

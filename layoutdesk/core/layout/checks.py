@@ -7,6 +7,7 @@ import itertools
 import numpy as np
 import shapely
 
+from ..geometry.scanline import RIM_M
 from ..model import Finding, RowPlan, Segments
 from .clearances import near_exclusions
 from .numbering import mark_code, segment_code
@@ -85,16 +86,32 @@ def _misplaced_anchors(plan: RowPlan, exclusions):
     if not len(anchors):
         return []
     x, y = anchors.xy_m.T
-    shapely.prepare(plan.block.outline)
-    outside = ~shapely.intersects_xy(plan.block.outline, x, y)
-    near = [e for e in near_exclusions(plan.block, exclusions) if shapely.area(e.shape) > 0]
+    outside = ~_within(plan.block.outline, x, y)
+    outside &= _off_the_rim(plan.block.outline, x, y, outside)
+    near = [e.shape for e in near_exclusions(plan.block, exclusions) if shapely.area(e.shape) > 0]
     inside = np.zeros(len(x), dtype=bool)
     if near:
-        inside = shapely.intersects_xy(shapely.union_all([e.shape for e in near]), x, y)
+        barred = shapely.union_all(near)
+        inside = _within(barred, x, y)
+        inside &= _off_the_rim(barred, x, y, inside)
     return [
         *_anchor_findings(plan, np.flatnonzero(outside), "anchor-outside", "outside the outline"),
         *_anchor_findings(plan, np.flatnonzero(inside), "anchor-in-exclusion", "inside an exclusion"),
     ]
+
+
+def _within(area, x, y):
+    shapely.prepare(area)
+    return shapely.intersects_xy(area, x, y)
+
+
+def _off_the_rim(area, x, y, which):
+    """Whether points are more than RIM_M from an area's rim; asked only of `which`, else False."""
+    off = np.zeros(len(x), dtype=bool)
+    if which.any():
+        points = shapely.points(x[which], y[which])
+        off[which] = shapely.distance(shapely.boundary(area), points) > RIM_M
+    return off
 
 
 def _anchor_findings(plan: RowPlan, which, code: str, where: str):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 
@@ -56,7 +58,7 @@ def lay_rows(block: Block, rules: RowRules | None = None, exclusions=(), *, chec
     rules = rules or block.rules
     exclusions = tuple(exclusions)
     region = row_region(block, rules, exclusions)
-    extent = extent_across(region)
+    extent = extent_across(replace(region, strips=None))  # alleys cut rows, they move none
     if extent is None:
         nothing = _segments(_NO_PIECES, np.empty(0), 0, rules, 0.0)
         plan = RowPlan(block, rules, nothing, nothing, (0.0, 0.0), 0.0)
@@ -80,15 +82,7 @@ def lay_rows(block: Block, rules: RowRules | None = None, exclusions=(), *, chec
         )
     if not check:
         return plan
-    return RowPlan(
-        block,
-        rules,
-        plan.segments,
-        plan.dropped,
-        plan.extent_across_m,
-        plan.first_row_m,
-        plan_findings(plan, exclusions),
-    )
+    return replace(plan, findings=plan_findings(plan, exclusions))
 
 
 _NO_PIECES = Pieces(np.empty(0, dtype=np.intp), np.empty(0), np.empty(0))

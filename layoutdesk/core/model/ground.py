@@ -71,6 +71,9 @@ class Exclusion:
     name: str = ""
     kind: str = ""
 
+    def __post_init__(self):
+        _width_in("clearance_m", self.clearance_m)
+
 
 @dataclass(frozen=True)
 class EdgeWidth:
@@ -79,6 +82,14 @@ class EdgeWidth:
     ring: int
     edge: int
     width_m: float
+
+    def __post_init__(self):
+        _width_in("width_m", self.width_m)
+
+
+def _width_in(name: str, value: float) -> None:
+    if not (math.isfinite(value) and 0 <= value <= 1000):
+        raise ValueError(f"{name}: {value!r} is outside 0 to 1000")
 
 
 @dataclass(frozen=True)
@@ -101,3 +112,7 @@ class Block:
             raise ValueError(f"name: {self.name!r} must have no quotes, commas or line ends")
         if self.outline.geom_type != "Polygon" or self.outline.is_empty:
             raise ValueError(f"outline: a polygon is needed, not {self.outline.geom_type}")
+        rings = [self.outline.exterior, *self.outline.interiors]
+        for own in self.edge_widths:
+            if not 0 <= own.ring < len(rings) or not 0 <= own.edge < len(rings[own.ring].coords) - 1:
+                raise ValueError(f"edge_widths: there is no edge {own.edge} in ring {own.ring}")

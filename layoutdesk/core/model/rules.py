@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from numbers import Real
 from typing import Literal
 
 Leftover = Literal["far end", "both ends", "stretch", "across"]
@@ -23,6 +24,10 @@ class Alley:
     y_m: float
     width_m: float
     bearing_deg: float | None = None
+
+    def __post_init__(self):
+        if not (math.isfinite(self.width_m) and 0 < self.width_m <= 1000):
+            raise ValueError(f"width_m: {self.width_m!r} is outside 0 to 1000")
 
 
 @dataclass(frozen=True)
@@ -89,8 +94,14 @@ class RowRules:
             value = getattr(self, name)
             if name == "first_row_m" and value == "best":
                 continue
-            if not (isinstance(value, int | float) and math.isfinite(value) and low <= value <= high):
+            if not (isinstance(value, Real) and math.isfinite(value) and low <= value <= high):
                 raise ValueError(f"{name}: {value!r} is outside {low:g} to {high:g}")
+            if name in _WHOLE:
+                if value != int(value):
+                    raise ValueError(f"{name}: {value!r} is no whole number")
+                object.__setattr__(self, name, int(value))
+            else:
+                object.__setattr__(self, name, float(value))
         for name, allowed in CHOICES.items():
             if getattr(self, name) not in allowed:
                 raise ValueError(
@@ -119,6 +130,8 @@ LIMITS: dict[str, tuple[float, float]] = {
     "alley_every_m": (0.0, 5000.0),
     "alley_width_m": (0.0, 200.0),
 }
+
+_WHOLE = ("line_post_every", "first_number")
 
 CHOICES: dict[str, tuple[str, ...]] = {
     "leftover": LEFTOVERS,

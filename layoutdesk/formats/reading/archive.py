@@ -60,14 +60,15 @@ def staged_zip(path: Path, into: Path) -> list[tuple[Path, str]]:
 
 
 def staged_folder(folder: Path, into: Path) -> list[tuple[Path, str]]:
-    """Shapefiles of a folder and its sub-folders, copied under clean names.
+    """Shapefiles of a folder and two levels below it, copied under clean names.
 
     Raises
     ------
     InputProblem
         When there is none.
     """
-    files = sorted(p for p in folder.rglob("*") if p.suffix.lower() in SHAPEFILE_PARTS)
+    near = (p for depth in ("*", "*/*", "*/*/*") for p in folder.glob(depth))
+    files = sorted(p for p in near if p.suffix.lower() in SHAPEFILE_PARTS and p.is_file())
     staged = _stage_files(files, into, folder)
     if not staged:
         raise InputProblem(

@@ -54,9 +54,7 @@ def format_of(path: Path) -> str:
     if held:
         return held
     if named is None:
-        raise InputProblem(
-            f"{path.name} is in no format that can be read here; give {READABLE}."
-        )
+        raise InputProblem(f"{path.name} is in no format that can be read here; give {READABLE}.")
     if named == "shp" or (named in ("gpkg", "zip")):
         kind = {"shp": "Shapefile", "gpkg": "GeoPackage", "zip": "zip archive"}[named]
         raise InputProblem(
@@ -68,7 +66,7 @@ def format_of(path: Path) -> str:
 def _by_content(head: bytes) -> str | None:
     if head.startswith(b"SQLite format 3\x00"):
         return "gpkg"
-    if head.startswith(b"PK\x03\x04") or head.startswith(b"PK\x05\x06"):
+    if head.startswith((b"PK\x03\x04", b"PK\x05\x06")):
         return "zip"
     if head.startswith(b"\x00\x00\x27\x0a"):
         return "shp"

@@ -88,6 +88,10 @@ class Source:
         "GeoJSON", "KML", ….
     crs : pyproj.CRS or None
         What the file itself says.
+    assumed_crs : pyproj.CRS or None
+        What is taken when neither the file nor the user says: WGS 84 for latitude and longitude.
+    crs_trouble : str
+        Why what the file says of its coordinate system could not be used, e.g. "says EPSG:0".
     unit_m : float or None
         Metres per unit where the file says so apart from a coordinate system (drawings).
     needs_unit : bool
@@ -105,6 +109,8 @@ class Source:
     format: str
     pieces: list[Piece] = field(default_factory=list)
     crs: pyproj.CRS | None = None
+    assumed_crs: pyproj.CRS | None = None
+    crs_trouble: str = ""
     unit_m: float | None = None
     needs_unit: bool = False
     rings_close_themselves: bool = False
