@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from functools import lru_cache
 
 from ..core.model import InputProblem
@@ -29,7 +30,7 @@ _NAMES = {
 def _registry():
     import pint
 
-    return pint.UnitRegistry()
+    return pint.UnitRegistry(non_int_type=Fraction)  # exact factors
 
 
 @lru_cache(maxsize=64)

@@ -1,0 +1,108 @@
+"""What there is to draw, apart from how: layers of shapes and arrays, each with a role.
+
+The canvas, sheets and thumbnails are back ends of this one description.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from ..core.layout.looking import segments_within, vines_within
+from .layouts import LayoutAnswer
+
+
+@dataclass(frozen=True, eq=False)
+class Area:
+    """A polygon of a role: "block", "clear", "kept clear", "water", "exclusion"."""
+
+    role: str
+    rings_m: tuple[np.ndarray, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """A line of a role: "outline", "exclusion line", "danger line"."""
+
+    role: str
+    xy_m: np.ndarray
+    closed: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Spots:
+    """Points of a role: "exclusion point"."""
+
+    role: str
+    xy_m: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Drawing:
+    """Everything of one layout answer, ready for a back end; rows stay in the plans."""
+
+    answer: LayoutAnswer
+    areas: tuple[Area, ...]
+    lines: tuple[Line, ...]
+    spots: tuple[Spots, ...]
+
+    @property
+    def bounds_m(self) -> tuple[float, float, float, float]:
+        """Of all outlines. [m]"""
+        return tuple(shapely.total_bounds([b.outline for b in self.answer.project.blocks]))
+
+    def rows_within(self, bounds_m) -> np.ndarray:
+        """Row segments in a window, (s, 2, 2). [m]"""
+        parts = [p.segment_ends_m[segments_within(p, bounds_m)] for p in self.answer.plans]
+        return np.concatenate(parts) if parts else np.empty((0, 2, 2))
+
+    def vines_within(self, bounds_m) -> np.ndarray:
+        """Vines in a window, (n, 2). [m]"""
+        parts = [vines_within(p, bounds_m) for p in self.answer.plans]
+        return np.concatenate(parts) if parts else np.empty((0, 2))
+
+    def marks_within(self, kind: str, bounds_m) -> np.ndarray:
+        """End posts, line posts or anchors in a window, (n, 2). [m]"""
+        x0, y0, x1, y1 = bounds_m
+        parts = [getattr(p, kind).xy_m for p in self.answer.plans]
+        xy = np.concatenate(parts) if parts else np.empty((0, 2))
+        seen = (xy[:, 0] >= x0) & (xy[:, 0] <= x1) & (xy[:, 1] >= y0) & (xy[:, 1] <= y1)
+        return xy[seen]
+
+
+WATERS = ("pond", "water", "watercourse", "stream", "dam", "lake")
+DANGERS = ("overhead line", "buried service")
+
+
+def _rings(shape) -> list[tuple[np.ndarray, ...]]:
+    return [
+        tuple(shapely.get_coordinates(ring) for ring in shapely.get_rings(part))
+        for part in shapely.get_parts(shape)
+        if part.geom_type == "Polygon" and not part.is_empty
+    ]
+
+
+def drawing_of(answer: LayoutAnswer) -> Drawing:
+    """The description of a layout answer."""
+    areas, lines, spots = [], [], []
+    for block in answer.project.blocks:
+        rings = tuple(shapely.get_coordinates(r) for r in shapely.get_rings(block.outline))
+        areas.append(Area("block", rings))
+        lines += [Line("outline", ring, True) for ring in rings]
+    for strips in answer.strips:
+        areas += [Area("clear", rings) for rings in _rings(strips)]
+    if answer.kept_clear is not None:
+        areas += [Area("kept clear", rings) for rings in _rings(answer.kept_clear)]
+    for exclusion in answer.project.exclusions:
+        role = "water" if exclusion.kind in WATERS else "exclusion"
+        areas += [Area(role, rings) for rings in _rings(exclusion.shape)]
+        for part in shapely.get_parts(exclusion.shape):
+            coords = shapely.get_coordinates(part)
+            if part.geom_type == "LineString":
+                danger = exclusion.kind in DANGERS
+                lines.append(Line("danger line" if danger else "exclusion line", coords, False))
+            elif part.geom_type == "Point":
+                spots.append(Spots("exclusion point", coords))
+    return Drawing(answer, tuple(areas), tuple(lines), tuple(spots))
