@@ -1,0 +1,218 @@
+"""The canvas as a back end of the drawing: arrays to pixels, with a level of detail for each scale."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import QLineF, QPointF, Qt
+from PySide6.QtGui import QBrush, QColor, QFontMetrics, QImage, QPainter, QPainterPath, QPen, QPolygonF
+from shiboken6 import VoidPtr
+
+from ..session.drawing import Drawing
+from ..session.view import View
+from .look import SANS, Theme, typeface
+
+ROWS_ALONE_PX = 2.0
+"""Under so many pixels between vines rows are drawn without vines. [px]"""
+ROUND_MARKS_PX = 7.0
+"""From so many pixels between vines they are round marks, below they are dots. [px]"""
+_ANTIALIASED_LINES = 1500
+_LABELS_AT_MOST = 80
+
+
+def polygon_from(xy_px: np.ndarray) -> QPolygonF:
+    """A Qt polygon from (n, 2) pixels, filled by one copy."""
+    polygon = QPolygonF()
+    polygon.resize(len(xy_px))
+    if len(xy_px):
+        memory = VoidPtr(polygon.data(), 16 * len(xy_px), True)
+        np.frombuffer(memory, dtype=np.float64).reshape(-1, 2)[:] = xy_px
+    return polygon
+
+
+def _path(rings_px) -> QPainterPath:
+    path = QPainterPath()
+    path.setFillRule(Qt.FillRule.OddEvenFill)
+    for ring in rings_px:
+        path.addPolygon(polygon_from(ring))
+        path.closeSubpath()
+    return path
+
+
+def _pen(colour: QColor, width: float = 1.0, style=Qt.PenStyle.SolidLine) -> QPen:
+    pen = QPen(colour, width, style)
+    pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+    pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    return pen
+
+
+def _faded(colour: QColor, alpha: float) -> QColor:
+    colour = QColor(colour)
+    colour.setAlphaF(alpha)
+    return colour
+
+
+def paint_plan(image: QImage, view: View, drawing: Drawing | None, theme: Theme) -> None:
+    """Paint the plan into an image whose device pixel ratio is set; logical pixels match the view."""
+    image.fill(theme["ground"])
+    if drawing is None:
+        return
+    painter = QPainter(image)
+    _paint_areas(painter, view, drawing, theme)
+    _paint_rows(painter, view, drawing, theme)
+    spacing_px = _least_vine_spacing_m(drawing) * view.scale
+    if ROWS_ALONE_PX <= spacing_px < ROUND_MARKS_PX:
+        painter.end()
+        _splat(image, view, drawing.vines_within(view.bounds_m), theme["row"])
+        painter = QPainter(image)
+    _paint_posts(painter, view, drawing, theme)
+    if spacing_px >= ROUND_MARKS_PX:
+        _paint_vines(painter, view, drawing, theme, spacing_px)
+    _paint_lines(painter, view, drawing, theme)
+    _paint_labels(painter, view, drawing, theme)
+    painter.end()
+
+
+def _least_vine_spacing_m(drawing: Drawing) -> float:
+    return min((p.rules.vine_spacing_m for p in drawing.answer.plans), default=1.0)
+
+
+def _paint_areas(painter, view, drawing, theme) -> None:
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setPen(Qt.PenStyle.NoPen)
+    styles = {
+        "block": [QBrush(theme["block"])],
+        "clear": [QBrush(theme["hatch"], Qt.BrushStyle.BDiagPattern)],
+        "kept clear": [
+            QBrush(theme["block"]),
+            QBrush(theme["hatch"], Qt.BrushStyle.FDiagPattern),
+        ],
+        "water": [QBrush(theme["water_fill"])],
+        "exclusion": [QBrush(theme["hairline"])],
+    }
+    for area in drawing.areas:
+        path = _path([view.to_pixels(r) for r in area.rings_m])
+        for brush in styles[area.role]:
+            painter.fillPath(path, brush)
+        if area.role in ("water", "exclusion"):
+            painter.strokePath(path, _pen(theme["water" if area.role == "water" else "soft_ink"], 1.2))
+
+
+def _paint_rows(painter, view, drawing, theme) -> None:
+    ends = view.to_pixels(drawing.rows_within(view.bounds_m)).reshape(-1, 4)
+    if not len(ends):
+        return
+    spacing = min(p.rules.row_spacing_m for p in drawing.answer.plans) * view.scale
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, len(ends) <= _ANTIALIASED_LINES)
+    strength = min(1.0, max(0.35, spacing / 5))  # so that close rows read as a tone, not a block
+    painter.setPen(_pen(_faded(theme["row"], strength), 1.0 if spacing < 24 else 1.4))
+    painter.drawLines(list(map(QLineF, *ends.T.tolist())))
+
+
+def _splat(image: QImage, view: View, xy_m: np.ndarray, colour: QColor) -> None:
+    """Vines as single dots, straight into the image's memory."""
+    ratio = image.devicePixelRatio()
+    width, height = image.width(), image.height()
+    px = (view.to_pixels(xy_m) * ratio).astype(np.int32)
+    x, y = px[:, 0], px[:, 1]
+    size = 2 if _dot_is_big(image, view) else 1
+    seen = (x >= 0) & (x < width - size) & (y >= 0) & (y < height - size)
+    at = y[seen].astype(np.int64) * (image.bytesPerLine() // 4) + x[seen]
+    pixels = np.frombuffer(image.bits(), dtype=np.uint32)
+    value = np.uint32(colour.rgba())
+    for down in range(size):
+        for right in range(size):
+            pixels[at + down * (image.bytesPerLine() // 4) + right] = value
+
+
+def _dot_is_big(image: QImage, view: View) -> bool:
+    return view.scale * image.devicePixelRatio() >= 2.5
+
+
+def _dots(painter, xy_px, colour, width, cap) -> None:
+    pen = QPen(colour, width)
+    pen.setCapStyle(cap)
+    painter.setPen(pen)
+    painter.drawPoints(polygon_from(xy_px))
+
+
+def _paint_vines(painter, view, drawing, theme, spacing_px) -> None:
+    vines = view.to_pixels(drawing.vines_within(view.bounds_m))
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, len(vines) < 20_000)
+    size = min(max(spacing_px * 0.3, 3.0), 13.0)
+    _dots(painter, vines, theme["row"], size, Qt.PenCapStyle.RoundCap)
+
+
+def _paint_posts(painter, view, drawing, theme) -> None:
+    if view.scale < 0.35:
+        return
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+    size = min(max(view.scale * 0.55, 2.0), 9.0)
+    square = Qt.PenCapStyle.SquareCap
+    if view.scale >= 2.5:
+        posts = view.to_pixels(drawing.marks_within("line_posts", view.bounds_m))
+        _dots(painter, posts, theme["soft_ink"], size * 0.7, square)
+    ends = view.to_pixels(drawing.marks_within("end_posts", view.bounds_m))
+    _dots(painter, ends, theme["ink"], size, square)
+    if view.scale >= 2.5:
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        anchors = view.to_pixels(drawing.marks_within("anchors", view.bounds_m))
+        _dots(painter, anchors, theme["caution"], size * 0.9, Qt.PenCapStyle.RoundCap)
+
+
+def _paint_lines(painter, view, drawing, theme) -> None:
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    styles = {
+        "outline": _pen(theme["ink"], 1.7),
+        "exclusion line": _pen(theme["soft_ink"], 1.4),
+        "danger line": _pen(theme["caution"], 1.6, Qt.PenStyle.DashLine),
+    }
+    for line in drawing.lines:
+        painter.setPen(styles[line.role])
+        points = polygon_from(view.to_pixels(line.xy_m))
+        if line.closed:
+            painter.drawPolygon(points)
+        else:
+            painter.drawPolyline(points)
+    for spots in drawing.spots:
+        xy = view.to_pixels(spots.xy_m)
+        _dots(painter, xy, theme["soft_ink"], 9.0, Qt.PenCapStyle.RoundCap)
+        _dots(painter, xy, theme["block"], 4.5, Qt.PenCapStyle.RoundCap)
+
+
+def _paint_labels(painter, view, drawing, theme) -> None:
+    """Row numbers clear of both row ends, as many as have room."""
+    font = typeface(SANS, 11, strong=True)
+    metrics = QFontMetrics(font)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    left = _LABELS_AT_MOST
+    for plan in drawing.answer.plans:
+        s = plan.segments
+        if not len(s):
+            continue
+        room = plan.rules.row_spacing_m * view.scale
+        stride = next((k for k in (1, 2, 5, 10, 20, 50, 100, 200, 500) if k * room >= 30), 1000)
+        unit = np.array(plan.axes.unit_along) * (1, -1)
+        for end, outward in ((0, -1), (1, 1)):
+            first = s.letter == 0 if end == 0 else np.r_[s.line[1:] != s.line[:-1], True]
+            which = np.flatnonzero(first & ((s.number % stride == 0) | (s.number == s.number[0])))
+            at = view.to_pixels(plan.segment_ends_m[which, end]) + outward * 15 * unit
+            if plan.rules.anchor_m and view.scale >= 2.5:
+                at += outward * plan.rules.anchor_m * view.scale * unit
+            seen = (
+                (at[:, 0] > 0) & (at[:, 0] < view.width) & (at[:, 1] > 0) & (at[:, 1] < view.height)
+            )
+            for (x, y), number in zip(at[seen].tolist(), s.number[which][seen].tolist(), strict=True):
+                if left == 0:
+                    return
+                left -= 1
+                text = str(number)
+                path = QPainterPath()
+                path.addText(
+                    QPointF(x - metrics.horizontalAdvance(text) / 2, y + metrics.ascent() / 2 - 1),
+                    font,
+                    text,
+                )
+                painter.strokePath(path, QPen(theme["block"], 4.0, Qt.PenStyle.SolidLine,
+                                              Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
+                painter.fillPath(path, theme["ink"])
