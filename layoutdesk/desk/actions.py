@@ -1,0 +1,70 @@
+"""Every action by its id, with its shortcut, in the menus."""
+
+from __future__ import annotations
+
+from PySide6.QtGui import QAction, QActionGroup, QKeySequence
+
+
+def make_actions(window) -> dict[str, QAction]:
+    """The window's actions, put into its menu bar and tied to its buttons."""
+    actions: dict[str, QAction] = {}
+
+    def add(menu, name: str, text: str, slot, shortcut=None) -> QAction:
+        action = QAction(text, window)
+        action.setObjectName(name)
+        if shortcut is not None:
+            action.setShortcut(QKeySequence(shortcut))
+            action.setToolTip(f"{text} ({action.shortcut().toString()})")
+        action.triggered.connect(lambda _=False: slot())
+        menu.addAction(action)
+        actions[name] = action
+        return action
+
+    keys = QKeySequence.StandardKey
+    file = window.menu.addMenu("&File")
+    add(file, "open", "&Open…", window.open, keys.Open)
+    file.addSeparator()
+    add(file, "save", "&Save", window.save, keys.Save)
+    add(file, "save-as", "Save &as…", window.save_as, "Ctrl+Shift+S")
+    file.addSeparator()
+    add(file, "stake-out", "Write the sta&ke-out set…", window.stake_out, "Ctrl+E")
+    file.addSeparator()
+    add(file, "close-site", "&Close the site", window.close_site, "Ctrl+W")
+    add(file, "quit", "&Quit", window.close, "Ctrl+Q")
+    edit = window.menu.addMenu("&Edit")
+    add(edit, "undo", "Undo", window.undo, "Ctrl+Z")
+    add(edit, "redo", "Redo", window.redo, "Ctrl+Shift+Z")
+    edit.addSeparator()
+    add(edit, "rules", "Go to the &rules", window.focus_rules, "Ctrl+R")
+    view = window.menu.addMenu("&View")
+    add(view, "fit", "Show &all", window.canvas.fit, "Home")
+    add(view, "zoom-in", "Zoom &in", lambda: window.canvas.zoom(1.5), "Ctrl++")
+    add(view, "zoom-out", "Zoom &out", lambda: window.canvas.zoom(1 / 1.5), "Ctrl+-")
+    view.addSeparator()
+    themes = view.addMenu("&Theme")
+    for name, text in (("system", "As the system"), ("paper", "Paper"), ("lamp", "Lamp")):
+        add(themes, f"theme-{name}", text, lambda n=name: window.choose_theme(n))
+    units = view.addMenu("&Lengths in")
+    for name, text in (("m", "Metres"), ("ft", "Feet"), ("usft", "US survey feet")):
+        add(units, f"unit-{name}", text, lambda n=name: window.choose_unit(n))
+    for prefix, current in (
+        ("theme-", window.settings.value("theme", "system")),
+        ("unit-", window.unit),
+    ):
+        group = QActionGroup(window)
+        for name, action in actions.items():
+            if name.startswith(prefix):
+                action.setCheckable(True)
+                action.setChecked(name == f"{prefix}{current}")
+                group.addAction(action)
+    help_menu = window.menu.addMenu("&Help")
+    add(help_menu, "cautions", "&Cautions", window.show_cautions)
+    add(help_menu, "about", "&About Layout Desk", window.show_about)
+    for button, name in (
+        (window.undo_button, "undo"),
+        (window.redo_button, "redo"),
+        (window.stakeout_button, "stake-out"),
+    ):
+        button.clicked.connect(actions[name].trigger)
+        button.setToolTip(f"{actions[name].shortcut().toString()}")
+    return actions

@@ -1,0 +1,124 @@
+"""Starting the window, or saying in one sentence why it cannot start."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import sys
+
+from ..core.model import InputProblem
+
+_DEBIAN = {
+    "libEGL.so.1": "libegl1",
+    "libGL.so.1": "libgl1",
+    "libxkbcommon.so.0": "libxkbcommon0",
+    "libdbus-1.so.3": "libdbus-1-3",
+    "libfontconfig.so.1": "libfontconfig1",
+    "libfreetype.so.6": "libfreetype6",
+    "libglib-2.0.so.0": "libglib2.0-0",
+    "libgthread-2.0.so.0": "libglib2.0-0",
+    "libX11.so.6": "libx11-6",
+    "libxcb-cursor.so.0": "libxcb-cursor0",
+    "libxkbcommon-x11.so.0": "libxkbcommon-x11-0",
+    "libxcb-icccm.so.4": "libxcb-icccm4",
+    "libxcb-image.so.0": "libxcb-image0",
+    "libxcb-keysyms.so.1": "libxcb-keysyms1",
+    "libxcb-randr.so.0": "libxcb-randr0",
+    "libxcb-render-util.so.0": "libxcb-render-util0",
+    "libxcb-shape.so.0": "libxcb-shape0",
+    "libxcb-shm.so.0": "libxcb-shm0",
+    "libxcb-sync.so.1": "libxcb-sync1",
+    "libxcb-xfixes.so.0": "libxcb-xfixes0",
+    "libxcb-xkb.so.1": "libxcb-xkb1",
+    "libX11-xcb.so.1": "libx11-xcb1",
+}
+"""System libraries Qt needs on Linux and the Debian packages that hold them."""
+
+_FOR_X = tuple(name for name in _DEBIAN if "xcb" in name or "X11" in name or "x11" in name)
+
+
+def _missing(names) -> list[str]:
+    absent = []
+    for name in names:
+        try:
+            ctypes.CDLL(name)
+        except OSError:
+            absent.append(_DEBIAN[name])
+    return absent
+
+
+def check_screen() -> None:
+    """See that Qt can open a window here; it would end the process where it cannot.
+
+    Raises
+    ------
+    InputProblem
+        One sentence with the packages to install.
+    """
+    if not sys.platform.startswith("linux"):
+        return
+    platform = os.environ.get("QT_QPA_PLATFORM", "")
+    if platform in ("offscreen", "minimal", "vnc"):
+        return
+    wayland = bool(os.environ.get("WAYLAND_DISPLAY")) and platform in ("", "wayland")
+    if not (os.environ.get("DISPLAY") or wayland):
+        raise InputProblem(
+            "There is no screen to open the window on (neither DISPLAY nor WAYLAND_DISPLAY is set): "
+            "start it from a desktop, or use layoutdesk lay, which needs none."
+        )
+    if not wayland:
+        _refuse_missing(_missing(_FOR_X))
+
+
+def _refuse_missing(packages: list[str]) -> None:
+    if packages:
+        raise InputProblem(
+            "The window cannot start because system libraries are missing: install "
+            f"{' '.join(packages)} (on Debian or Ubuntu: apt-get install {' '.join(packages)})."
+        )
+
+
+def import_qt() -> None:
+    """Import Qt, or say which system package is missing.
+
+    Raises
+    ------
+    InputProblem
+    """
+    try:
+        import PySide6.QtWidgets  # noqa: F401
+    except ImportError as problem:
+        text = str(problem)
+        if sys.platform.startswith("linux"):
+            _refuse_missing(_missing(n for n in _DEBIAN if n not in _FOR_X))
+        raise InputProblem(
+            f"The window cannot start because Qt does not load ({text}): reinstall the package "
+            "PySide6-Essentials, or use layoutdesk lay, which needs no window."
+        ) from None
+
+
+def make_application():
+    """The Qt application with the program's name and typefaces."""
+    from PySide6.QtWidgets import QApplication
+
+    from .look import load_typefaces
+
+    app = QApplication.instance() or QApplication([sys.argv[0]])
+    app.setApplicationName("Layout Desk")
+    app.setStyle("Fusion")
+    load_typefaces()
+    return app
+
+
+def open_window(path: str | None = None) -> int:
+    """Run the window until it is closed; `path` is an outline or project to open."""
+    import_qt()
+    check_screen()
+    app = make_application()
+    from .window import DeskWindow
+
+    window = DeskWindow()
+    window.show()
+    if path is not None:
+        window.open_file(path)
+    return app.exec()

@@ -1,0 +1,714 @@
+"""The window: puts the plan, the specification and the figures together and turns wishes into edits."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtCore import QSettings, Qt, QTimer
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import (
+    QApplication,
+    QComboBox,
+    QFileDialog,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QMainWindow,
+    QMessageBox,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from ..core.model import InputProblem, Project, RowRules
+from ..session.document import Document
+from ..session.drawing import drawing_of
+from ..session.layouts import LayoutAnswer, Layouter, LayoutRequest
+from ..session.opening import open_any
+from ..session.samples import open_sample
+from ..session.specification import NAMES, shown_bearing, specification, stepped, with_typed
+from ..session.survey import SurveyView, survey_view
+from .actions import make_actions
+from .background import Answers, Cancelled, Task
+from .canvas import PlanCanvas
+from .cards import Card, FindingsCard, RowStrip, TallyCard
+from .look import LAMP, PAPER, SANS, SERIF, THEMES, Theme, typeface, wear
+from .paragraph import SpecificationParagraph
+from .welcome import QuestionCard, WelcomeCard
+
+_GAP = 18
+_LEFT, _RIGHT, _STRIP = 348, 250, 96
+_SETTLE_MS = 160
+ALL_BLOCKS = "All blocks"
+
+
+class DeskWindow(QMainWindow):
+    """One project on a drafting table."""
+
+    def __init__(self, settings: QSettings | None = None):
+        super().__init__()
+        self.settings = settings if settings is not None else QSettings("Layout Desk", "Layout Desk")
+        self.document: Document | None = None
+        self.answer: LayoutAnswer | None = None
+        self.survey: SurveyView | None = None
+        self.unit = "m"
+        self._settled_tally = None
+        self._tally_before = None
+        self._rules_at_focus: RowRules | None = None
+        self._pending: Path | None = None
+        self._task: Task | None = None
+        self._closing_asked = False
+        self.theme = self._wanted_theme()
+        self.setWindowTitle("Layout Desk")
+        self.setMinimumSize(960, 600)
+        self.setAcceptDrops(True)
+        self._build()
+        self.actions_by_id = make_actions(self)
+        self.layouts = Answers(Layouter().answer, self, "layout")
+        self.layouts.answered.connect(self._take_answer)
+        self._settle_timer = QTimer(self)
+        self._settle_timer.setSingleShot(True)
+        self._settle_timer.setInterval(_SETTLE_MS)
+        self._settle_timer.timeout.connect(self._ask_settled)
+        hints = QGuiApplication.styleHints()
+        if hasattr(hints, "colorSchemeChanged"):
+            hints.colorSchemeChanged.connect(self._follow_system)
+        self.wear(self.theme)
+        self.resize(1280, 800)
+        geometry = self.settings.value("geometry")
+        if geometry is not None:
+            self.restoreGeometry(geometry)
+        self._refresh()
+
+    # building
+
+    def _build(self) -> None:
+        body = QWidget()
+        self.setCentralWidget(body)
+        column = QVBoxLayout(body)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self._build_bar())
+        self.canvas = PlanCanvas(self.theme)
+        column.addWidget(self.canvas, 1)
+        column.addWidget(self._build_foot())
+        self._build_specification()
+        self.tally = TallyCard(self.canvas)
+        self.findings = FindingsCard(self.canvas)
+        self.strip = RowStrip(self.theme, self.canvas)
+        self.welcome = WelcomeCard(self.canvas)
+        self.question = QuestionCard(self.canvas)
+        self.question.hide()
+        self.canvas.installEventFilter(self)
+        self.canvas.cursor_moved.connect(self._show_cursor)
+        self.canvas.row_pointed.connect(self.strip.mark)
+        self.strip.pointed.connect(self.canvas.point_at)
+        self.canvas.bearing_turned.connect(self._turn)
+        self.canvas.bearing_settled.connect(self._end_gesture)
+        self.canvas.block_clicked.connect(self._choose_block)
+        self.findings.wanted.connect(self.canvas.go_to)
+        self.welcome.open_wanted.connect(self.open)
+        self.welcome.sample_wanted.connect(self.open_sample)
+        self.question.answered.connect(self._open_again)
+        self.question.dismissed.connect(self._leave_question)
+
+    def _build_bar(self) -> QWidget:
+        bar = QWidget()
+        bar.setObjectName("bar")
+        bar.setFixedHeight(52)
+        line = QHBoxLayout(bar)
+        line.setContentsMargins(_GAP, 0, _GAP, 0)
+        line.setSpacing(10)
+        self.title = QLabel("Layout Desk")
+        self.title.setObjectName("title")
+        self.title.setFont(typeface(SERIF, 19, strong=True))
+        self.state = QLabel("")
+        self.state.setObjectName("soft")
+        line.addWidget(self.title)
+        line.addWidget(self.state)
+        line.addSpacing(14)
+        self.menu = self.menuBar()
+        self.menu.setNativeMenuBar(False)
+        line.addWidget(self.menu)
+        line.addStretch(1)
+        self.work = QLabel("")
+        self.work.setObjectName("soft")
+        self.stop = QPushButton("Cancel")
+        self.stop.clicked.connect(self._cancel_task)
+        self.undo_button, self.redo_button = QPushButton("Undo"), QPushButton("Redo")
+        self.stakeout_button = QPushButton("Stake-out…")
+        self.stakeout_button.setObjectName("primary")
+        for widget in (self.work, self.stop, self.undo_button, self.redo_button, self.stakeout_button):
+            line.addWidget(widget)
+        self.stop.hide()
+        return bar
+
+    def _build_foot(self) -> QWidget:
+        foot = QWidget()
+        foot.setObjectName("foot")
+        foot.setFixedHeight(31)
+        line = QHBoxLayout(foot)
+        line.setContentsMargins(_GAP, 0, _GAP, 0)
+        line.setSpacing(30)
+        self.cursor_label, self.crs_label, self.factor_label = QLabel(), QLabel(), QLabel()
+        self.cursor_label.setMinimumWidth(250)
+        for label in (self.cursor_label, self.crs_label, self.factor_label):
+            label.setFont(typeface(SANS, 12))
+            label.setObjectName("soft")
+            line.addWidget(label)
+        line.addStretch(1)
+        return foot
+
+    def _build_specification(self) -> None:
+        self.specification_card = Card(self.canvas)
+        outer = QVBoxLayout(self.specification_card)
+        outer.setContentsMargins(24, 18, 10, 16)
+        outer.setSpacing(10)
+        top = QHBoxLayout()
+        self.block_label = QLabel("How it is laid out")
+        self.block_label.setObjectName("heading")
+        self.block_choice = QComboBox()
+        self.block_choice.setAccessibleName("Block the rules are for")
+        self.block_choice.activated.connect(lambda _: self._show_rules())
+        top.addWidget(self.block_choice)
+        top.addWidget(self.block_label, 1)
+        outer.addLayout(top)
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setFrameShape(QFrame.Shape.NoFrame)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        inside = QWidget()
+        column = QVBoxLayout(inside)
+        column.setContentsMargins(0, 0, 12, 0)
+        column.setSpacing(12)
+        self.paragraph = SpecificationParagraph()
+        self.norths = QLabel()
+        self.norths.setObjectName("soft")
+        self.norths.setFont(typeface(SERIF, 15))
+        self.norths.setWordWrap(True)
+        self.notice = QLabel()
+        self.notice.setObjectName("notice")
+        self.notice.setWordWrap(True)
+        self.notice.hide()
+        column.addWidget(self.paragraph)
+        column.addWidget(self.notice)
+        column.addWidget(self.norths)
+        column.addStretch(1)
+        area.setWidget(inside)
+        outer.addWidget(area, 1)
+        self.specification_area = area
+        p = self.paragraph
+        p.began.connect(self._begin_value)
+        p.typed.connect(self._type_value)
+        p.moved.connect(self._move_value)
+        p.chosen.connect(self._type_value)
+        p.put_back.connect(self._put_back_value)
+        p.settled.connect(lambda _: self._end_gesture())
+
+    def eventFilter(self, watched, event):
+        if watched is self.canvas and event.type() == event.Type.Resize:
+            self._arrange()
+        return super().eventFilter(watched, event)
+
+    def _arrange(self) -> None:
+        """Put the cards in their places and tell the canvas what room they leave."""
+        width, height = self.canvas.width(), self.canvas.height()
+        bottom = _STRIP + 2 * _GAP
+        has_site = self.document is not None
+        wanted = self.paragraph.heightForWidth(_LEFT - 24 - 10 - 12 - 4) + 150
+        self.specification_card.setGeometry(_GAP, _GAP, _LEFT, min(wanted, height - bottom - _GAP))
+        tall = self.tally.sizeHint().height()
+        right = width - _RIGHT - _GAP
+        self.tally.setGeometry(right, _GAP, _RIGHT, tall)
+        top = _GAP + tall + 14
+        self.findings.setGeometry(right, top, _RIGHT, max(min(420, height - bottom - top), 90))
+        self.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
+        for card in (self.specification_card, self.tally, self.findings, self.strip):
+            card.setVisible(has_site)
+        for card in (self.welcome, self.question):
+            card.adjustSize()
+            card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
+        self.welcome.setVisible(not has_site and self.question.isHidden())
+        self.canvas.margins = (_LEFT + 2 * _GAP, _GAP, _RIGHT + 2 * _GAP, bottom)
+
+    # the look
+
+    def _wanted_theme(self) -> Theme:
+        name = self.settings.value("theme", "system")
+        if name in THEMES:
+            return THEMES[name]
+        hints = QGuiApplication.styleHints()
+        dark = hasattr(hints, "colorScheme") and hints.colorScheme() == Qt.ColorScheme.Dark
+        return LAMP if dark else PAPER
+
+    def _follow_system(self) -> None:
+        self.wear(self._wanted_theme())
+
+    def choose_theme(self, name: str) -> None:
+        """Wear "paper", "lamp" or what the system asks for."""
+        self.settings.setValue("theme", name)
+        self.wear(self._wanted_theme())
+
+    def wear(self, theme: Theme) -> None:
+        self.theme = theme
+        wear(QApplication.instance(), theme)
+        self.canvas.wear(theme)
+        self.strip.theme = theme
+        self.strip.update()
+        self._show_answer()
+
+    def choose_unit(self, unit: str) -> None:
+        """Show lengths in "m", "ft" or "usft"."""
+        self.unit = self.canvas.unit = self.strip.unit = unit
+        self.canvas.update()
+        self.strip.update()
+        self._show_rules()
+        self._show_answer()
+
+    # opening and closing
+
+    def show_project(self, project: Project, path: Path | None = None) -> None:
+        """Start working on a project; `path` is its file where it has one."""
+        self.document = Document(project, path, saved=path is not None)
+        self.document.listen(self._document_changed)
+        self.answer = self._settled_tally = self._tally_before = None
+        self.canvas.drawing = None
+        self.canvas.handle = None
+        self.survey = survey_view(project)
+        self.unit = self.survey.people_unit
+        self.canvas.unit = self.strip.unit = self.unit
+        self.block_choice.clear()
+        names = [b.name for b in project.blocks]
+        if len(names) > 1:
+            self.block_choice.addItem(ALL_BLOCKS)
+        self.block_choice.addItems([f"Block {n}" for n in names])
+        if len({b.rules for b in project.blocks}) > 1:
+            self.block_choice.setCurrentIndex(1)
+        self.question.hide()
+        self._document_changed()
+        self.layouts.submit(LayoutRequest(self.document.revision, project))
+        self.canvas.setFocus()
+
+    def open_file(self, path: Path, crs: str = "", unit: str = "") -> None:
+        """Open an outline or a project; what the file does not say is asked."""
+        path = Path(path)
+        self._run(
+            lambda say: open_any(path, crs=crs or None, unit=unit or None),
+            f"Opening {path.name}",
+            lambda project: self._opened(project, path),
+            lambda problem: self._ask(path, problem),
+        )
+
+    def _opened(self, project: Project, path: Path) -> None:
+        from ..formats.reading import is_project
+
+        own = path if is_project(path) else None
+        self.settings.setValue("folder", str(path.parent))
+        self.show_project(project, own)
+
+    def open_sample(self, sample) -> None:
+        if self._may_leave():
+            self._run(
+                lambda say: open_sample(sample),
+                f"Opening {sample.title}",
+                self.show_project,
+                self.complain,
+            )
+
+    def _ask(self, path: Path, problem: InputProblem) -> None:
+        self._pending = path
+        self.question.ask(str(problem).replace("--crs", "a coordinate system").replace("--unit", "a unit"))
+        self._arrange()
+
+    def _open_again(self, crs: str, unit: str) -> None:
+        if self._pending is not None:
+            self.question.hide()
+            self.open_file(self._pending, crs.strip(), unit.strip())
+
+    def _leave_question(self) -> None:
+        self.question.hide()
+        self._pending = None
+        self._arrange()
+
+    def open(self) -> None:
+        if not self._may_leave():
+            return
+        path, _ = QFileDialog.getOpenFileName(
+            self,
+            "Open an outline or project",
+            str(self.settings.value("folder", "")),
+            "Outlines and projects (*.geojson *.json *.gpkg *.shp *.zip *.kml *.kmz *.dxf *.csv *.txt);;"
+            "All files (*)",
+        )
+        if path:
+            self.open_file(Path(path))
+
+    def save(self) -> None:
+        if self.document is None:
+            return
+        if self.document.path is None:
+            self.save_as()
+        else:
+            self.save_to(self.document.path)
+
+    def save_as(self) -> None:
+        if self.document is None:
+            return
+        start = self.document.path or Path(
+            str(self.settings.value("folder", "")), f"{self.document.project.name}.gpkg"
+        )
+        path, _ = QFileDialog.getSaveFileName(
+            self, "Save the project", str(start), "Layout Desk project (*.gpkg)"
+        )
+        if path:
+            self.save_to(Path(path).with_suffix(".gpkg"))
+
+    def save_to(self, path: Path) -> None:
+        """Save the project as it is now, off the GUI thread."""
+        from ..formats.project_file import save_project
+        from ..session.stakeout import lay_project
+
+        document, project = self.document, self.document.project
+        self._run(
+            lambda say: save_project(path, project, lay_project(project)),
+            "Saving",
+            lambda _: document.mark_saved(path, project),
+            self.complain,
+        )
+
+    def stake_out(self) -> None:
+        if self.document is None:
+            return
+        folder = QFileDialog.getExistingDirectory(
+            self, "Folder for the stake-out set", str(self.settings.value("folder", ""))
+        )
+        if folder:
+            self.stake_out_to(Path(folder))
+
+    def stake_out_to(self, folder: Path) -> None:
+        """Write the stake-out set of the project as it is now, off the GUI thread."""
+        from ..session.stakeout import stake_set, write_stake_set
+
+        project = self.document.project
+        self._run(
+            lambda say: write_stake_set(folder, stake_set(project), say),
+            "Writing the stake-out set",
+            lambda s: self._say_done(
+                f"{s['vines']:,} vines, {s['end_posts']:,} end posts written to {folder.name}"
+            ),
+            self.complain,
+        )
+
+    def _say_done(self, text: str) -> None:
+        self.work.setText(text)
+        QTimer.singleShot(8000, self, lambda: self.work.text() == text and self.work.clear())
+
+    def complain(self, problem: Exception) -> None:
+        """Say in one notice what could not be done."""
+        box = QMessageBox(QMessageBox.Icon.Warning, "Layout Desk", str(problem), parent=self)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        box.open()
+
+    def _may_leave(self) -> bool:
+        """Whether the project may be left; asks once where work is unsaved."""
+        if self.document is None or not self.document.is_dirty or not self.document.undo_label:
+            return True
+        buttons = QMessageBox.StandardButton
+        answer = QMessageBox.question(
+            self,
+            "Layout Desk",
+            f"{self.document.project.name} has changes that are not saved.",
+            buttons.Save | buttons.Discard | buttons.Cancel,
+            buttons.Save,
+        )
+        if answer == buttons.Save:
+            self.save()
+            if self._task is not None:
+                self._task.wait()
+                QApplication.processEvents()
+            return not self.document.is_dirty
+        return answer == buttons.Discard
+
+    def closeEvent(self, event):
+        if not self._may_leave():
+            event.ignore()
+            return
+        self.settings.setValue("geometry", self.saveGeometry())
+        self._cancel_task()
+        if self._task is not None:
+            self._task.wait()
+        self.layouts.close()
+        event.accept()
+
+    def dragEnterEvent(self, event):
+        if event.mimeData().hasUrls():
+            event.acceptProposedAction()
+
+    def dropEvent(self, event):
+        paths = [u.toLocalFile() for u in event.mimeData().urls() if u.isLocalFile()]
+        if paths and self._may_leave():
+            self.open_file(Path(paths[0]))
+
+    # work in the background
+
+    def _run(self, work, what: str, done, failed) -> None:
+        if self._task is not None:
+            self._say_done("One thing at a time: wait for the work in hand, or cancel it.")
+            return
+        task = self._task = Task(work, self, what)
+        self.work.setText(f"{what}…")
+        self.stop.show()
+        task.progressed.connect(lambda share, name: self.work.setText(f"{what}: {name} {share:.0%}"))
+
+        def finish(result, problem):
+            self._task = None
+            self.stop.hide()
+            self.work.clear()
+            task.deleteLater()
+            if isinstance(problem, InputProblem):
+                failed(problem)
+            elif isinstance(problem, Cancelled):
+                self._say_done(f"{what} was called off; nothing was changed.")
+            elif problem is not None:
+                raise problem
+            else:
+                done(result)
+            self._refresh()
+
+        task.finished.connect(finish)
+        task.start()
+
+    def _cancel_task(self) -> None:
+        if self._task is not None:
+            self._task.cancel()
+
+    # rules
+
+    def _current_names(self) -> list[str]:
+        text = self.block_choice.currentText()
+        if text == ALL_BLOCKS or not text:
+            return [b.name for b in self.document.project.blocks]
+        return [text.removeprefix("Block ")]
+
+    def _rules(self) -> RowRules:
+        return self.document.project.block(self._current_names()[0]).rules
+
+    def _choose_block(self, name: str) -> None:
+        index = self.block_choice.findText(f"Block {name}")
+        if self.block_choice.count() > 1 and index >= 0:
+            self.block_choice.setCurrentIndex(index)
+            self._show_rules()
+
+    def _edit_rules(self, rule: str, change, merge: str | None = None) -> None:
+        names = self._current_names()
+
+        def edited(project: Project) -> Project:
+            for name in names:
+                block = project.block(name)
+                project = project.with_block(replace(block, rules=change(block.rules)))
+            return project
+
+        self.notice.hide()
+        self.document.edit(f"Change {NAMES[rule]}", edited, merge)
+
+    def _begin_value(self, rule: str) -> None:
+        self._rules_at_focus = self._rules()
+
+    def _type_value(self, rule: str, text: str) -> None:
+        try:
+            value = getattr(with_typed(self._rules(), rule, text, self.unit, self._true_from), rule)
+        except InputProblem as problem:
+            self.notice.setText(str(problem))
+            self.notice.show()
+            return
+        self._edit_rules(rule, lambda r: replace(r, **{rule: value}))
+
+    def _true_from(self, convention: str, degrees: float) -> float:
+        if convention == "magnetic" and self.survey.norths.declination_deg is None:
+            raise InputProblem("Bearing: no magnetic model holds for this date; type a true or grid one.")
+        return self.survey.norths.true_from(convention, degrees)
+
+    def _move_value(self, rule: str, steps: float) -> None:
+        value = getattr(stepped(self._rules(), rule, steps, self.unit), rule)
+        self._edit_rules(rule, lambda r: replace(r, **{rule: value}), f"scrub {rule}")
+
+    def _put_back_value(self, rule: str) -> None:
+        self.notice.hide()
+        if self._rules_at_focus is not None:
+            value = getattr(self._rules_at_focus, rule)
+            self._edit_rules(rule, lambda r: replace(r, **{rule: value}), f"scrub {rule}")
+            self.document.settle()
+
+    def _turn(self, bearing_deg: float) -> None:
+        self._edit_rules(
+            "bearing_deg", lambda r: replace(r, bearing_deg=bearing_deg), "turn the rows"
+        )
+
+    def _end_gesture(self) -> None:
+        if self.document is not None:
+            self.document.settle()
+            self._ask_settled()
+
+    def undo(self) -> None:
+        if self.document is not None:
+            self.document.undo()
+
+    def redo(self) -> None:
+        if self.document is not None:
+            self.document.redo()
+
+    # showing
+
+    def _document_changed(self) -> None:
+        self._show_rules()
+        self._refresh()
+        project = self.document.project
+        if self.answer is None or self.answer.project != project:
+            if self._tally_before is None:
+                self._tally_before = self._settled_tally
+            self.layouts.submit(LayoutRequest(self.document.revision, project, settled=False))
+            self._settle_timer.start()
+
+    def _ask_settled(self) -> None:
+        self._settle_timer.stop()
+        if self.document is not None and (
+            self.answer is None
+            or not self.answer.settled
+            or self.answer.project != self.document.project
+        ):
+            self.layouts.submit(LayoutRequest(self.document.revision, self.document.project))
+
+    def _show_rules(self) -> None:
+        if self.document is None:
+            return
+        rules = self._rules()
+        self.paragraph.show_paragraph(specification(rules, self.unit))
+        several = len(self.document.project.blocks) > 1
+        self.block_choice.setVisible(several)
+        name = self.document.project.blocks[0].name
+        self.block_label.setText("how it is laid out" if several else f"Block {name}, how it is laid out")
+        norths = self.survey.norths
+        magnetic = norths.magnetic(rules.bearing_deg)
+        text = f"grid bearing {shown_bearing(norths.grid(rules.bearing_deg))}"
+        if magnetic is not None:
+            text += f", magnetic {magnetic:05.1f}°"
+        self.norths.setText(text)
+        self._show_handle()
+        self._arrange()
+
+    def _show_handle(self) -> None:
+        project = self.document.project
+        blocks = [project.block(n) for n in self._current_names()]
+        middle = blocks[0].outline.centroid
+        if len(blocks) > 1:
+            import shapely
+
+            middle = shapely.union_all([b.outline for b in blocks]).centroid
+        self.canvas.show_handle(middle.x, middle.y, blocks[0].rules.bearing_deg)
+
+    def _take_answer(self, request: LayoutRequest, answer: LayoutAnswer | None, problem) -> None:
+        if self.document is None or request.revision > self.document.revision:
+            return  # of a project that was left
+        if isinstance(problem, InputProblem):
+            self.notice.setText(str(problem))
+            self.notice.show()
+            return
+        if problem is not None:
+            raise problem
+        shown = self.answer
+        if shown is not None and answer.revision < shown.revision:
+            return
+        if answer.settled and answer.project == self.document.project:
+            self._settled_tally = answer.tally
+        elif shown is not None and not answer.settled:
+            # what is dear to compute stays as it was until the hand rests
+            same = shown.revision == answer.revision
+            answer = replace(
+                answer,
+                findings=shown.findings,
+                strips=shown.strips if same else (),
+                kept_clear=shown.kept_clear,
+                tally=replace(answer.tally, planted_m2=shown.tally.planted_m2),
+            )
+        self.answer = answer
+        self._show_answer()
+        if answer.settled:
+            self._tally_before = None
+
+    def _show_answer(self) -> None:
+        if self.answer is None:
+            return
+        self.canvas.show_drawing(drawing_of(self.answer))
+        self.strip.show_answer(self.answer)
+        self.tally.show_tally(self.answer.tally, self._tally_before, self.unit, self.theme)
+        self.findings.show_findings(self.answer.findings, self.theme)
+
+    def _show_cursor(self, x: float, y: float) -> None:
+        if self.survey is not None:
+            self.cursor_label.setText(self.survey.coordinates(x, y))
+
+    def _refresh(self) -> None:
+        """Titles, buttons and the foot, as the document is now."""
+        document = self.document
+        has = document is not None
+        self.title.setText(document.project.name if has else "Layout Desk")
+        self.setWindowTitle(f"{document.project.name} – Layout Desk" if has else "Layout Desk")
+        self.setWindowModified(has and document.is_dirty)
+        self.state.setText(("not saved" if document.is_dirty else "saved") if has else "")
+        for button, word, label, action in (
+            (self.undo_button, "Undo", has and document.undo_label, "undo"),
+            (self.redo_button, "Redo", has and document.redo_label, "redo"),
+        ):
+            change = label.removeprefix("Change ") if label else ""
+            button.setText(f"{word} {change}".strip())
+            button.setEnabled(bool(label))
+            self.actions_by_id[action].setText(f"{word} {change}".strip())
+            self.actions_by_id[action].setEnabled(bool(label))
+        self.redo_button.setVisible(bool(has and document.redo_label))
+        for name in ("save", "save-as", "stake-out", "fit", "zoom-in", "zoom-out", "close-site"):
+            self.actions_by_id[name].setEnabled(has)
+        self.stakeout_button.setEnabled(has)
+        if has and self.survey is not None:
+            self.crs_label.setText(self.survey.system)
+            self.factor_label.setText(self.survey.factor)
+        self._arrange()
+
+    def focus_rules(self) -> None:
+        """Put the keyboard on the first value of the specification."""
+        if self.document is not None:
+            self.paragraph.fields["bearing_deg"].setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def show_cautions(self) -> None:
+        from ..session.stakeout import CAUTIONS
+
+        self._tell("Before anyone drives a post", "\n\n".join(CAUTIONS))
+
+    def show_about(self) -> None:
+        from .. import __version__
+
+        self._tell(
+            f"Layout Desk {__version__}",
+            "From a surveyed outline to staked rows, and on to the first crop. MIT licence.\n\n"
+            "Faces: Source Serif 4 and Inter, SIL Open Font Licence.\n"
+            "Magnetic bearings: World Magnetic Model 2025.",
+        )
+
+    def _tell(self, title: str, text: str) -> None:
+        box = QMessageBox(QMessageBox.Icon.NoIcon, "Layout Desk", title, parent=self)
+        box.setInformativeText(text)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        box.open()
+
+    def close_site(self) -> None:
+        """Leave the project and show what to do next."""
+        if not self._may_leave():
+            return
+        self.document = self.answer = self.survey = None
+        self.canvas.handle = None
+        self.canvas.show_drawing(None)
+        for label in (self.cursor_label, self.crs_label, self.factor_label):
+            label.clear()
+        self._refresh()
