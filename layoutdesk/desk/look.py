@@ -176,7 +176,7 @@ QLineEdit { color: @ink; background: @block; border: 1px solid @hairline; border
   selection-background-color: @accent; selection-color: @on_accent; }
 QLineEdit:focus { border-color: @accent; }
 QLineEdit#value { color: @accent; background: transparent; border: none; border-radius: 0;
-  border-bottom: 1px solid @accent; padding: 0 2px; }
+  border-bottom: 1px solid @accent; padding: 0; }
 QLineEdit#value:focus { color: @on_accent; background: @accent; border-radius: 4px;
   selection-background-color: @on_accent; selection-color: @accent; }
 QComboBox { color: @ink; background: @panel; border: 1px solid @hairline; border-radius: 6px; padding: 3px 8px; }

@@ -196,9 +196,10 @@ def _paint_labels(painter, view, drawing, theme) -> None:
         for end, outward in ((0, -1), (1, 1)):
             first = s.letter == 0 if end == 0 else np.r_[s.line[1:] != s.line[:-1], True]
             which = np.flatnonzero(first & ((s.number % stride == 0) | (s.number == s.number[0])))
-            at = view.to_pixels(plan.segment_ends_m[which, end]) + outward * 15 * unit
-            if plan.rules.anchor_m and view.scale >= 2.5:
-                at += outward * plan.rules.anchor_m * view.scale * unit
+            # past the outline while the headland is a narrow strip, inside it once there is room
+            headland = plan.rules.headland_m * view.scale
+            beyond = headland + 13 if headland < 36 else headland / 2
+            at = view.to_pixels(plan.segment_ends_m[which, end]) + outward * beyond * unit
             seen = (
                 (at[:, 0] > 0) & (at[:, 0] < view.width) & (at[:, 1] > 0) & (at[:, 1] < view.height)
             )

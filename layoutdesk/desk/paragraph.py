@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QLineEdit, QMenu, QSizePolicy, QWidget
 from ..session.specification import Paragraph, Value, choice_text
 from .look import SERIF, typeface
 
-_TEXT_PX = 19
+_TEXT_PX = 17
 _SCRUB_PX = 7
 """A sideways drag of so many pixels is one step. [px]"""
 
@@ -56,7 +56,7 @@ class ValueField(QLineEdit):
 
     def wanted_width(self) -> int:
         """Room for the text shown."""
-        return QFontMetrics(self.font()).horizontalAdvance(self.text() or "0") + 12
+        return QFontMetrics(self.font()).horizontalAdvance(self.text() or "0") + 7
 
     def _commit(self) -> None:
         if self.isModified() and self.text() != self.value.text:
@@ -250,7 +250,7 @@ class SpecificationParagraph(QWidget):
 
     def _arrange(self, width: int, place: bool) -> int:
         metrics = QFontMetrics(self.font())
-        line, gap = metrics.height() + 10, metrics.horizontalAdvance(" ")
+        line, gap = metrics.height() + 8, metrics.horizontalAdvance(" ")
         x, y, words = 0, 0, []
         for cluster in self._clusters():
             if cluster is None:
@@ -274,7 +274,7 @@ class SpecificationParagraph(QWidget):
                 x += size
         if place:
             self._words = words
-        return max(y - 9, 0)
+        return max(y - 9, 0)  # the last paragraph's own gap is not wanted
 
     def paintEvent(self, event):
         painter = QPainter(self)

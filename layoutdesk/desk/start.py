@@ -101,12 +101,14 @@ def make_application():
     """The Qt application with the program's name and typefaces."""
     from PySide6.QtWidgets import QApplication
 
-    from .look import load_typefaces
+    from .look import SANS, load_typefaces, typeface
 
     app = QApplication.instance() or QApplication([sys.argv[0]])
     app.setApplicationName("Layout Desk")
     app.setStyle("Fusion")
     load_typefaces()
+    for kind in (None, "QMenuBar", "QMenu"):  # some platforms give these a face of their own
+        app.setFont(typeface(SANS, 13), kind)
     return app
 
 

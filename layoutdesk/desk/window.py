@@ -131,7 +131,8 @@ class DeskWindow(QMainWindow):
         line.addSpacing(14)
         self.menu = self.menuBar()
         self.menu.setNativeMenuBar(False)
-        line.addWidget(self.menu)
+        self.menu.setFixedHeight(30)
+        line.addWidget(self.menu, 0, Qt.AlignmentFlag.AlignVCenter)
         line.addStretch(1)
         self.work = QLabel("")
         self.work.setObjectName("soft")
@@ -218,7 +219,8 @@ class DeskWindow(QMainWindow):
         width, height = self.canvas.width(), self.canvas.height()
         bottom = _STRIP + 2 * _GAP
         has_site = self.document is not None
-        wanted = self.paragraph.heightForWidth(_LEFT - 24 - 10 - 12 - 4) + 150
+        inside = self.specification_area.widget().layout()
+        wanted = inside.heightForWidth(_LEFT - 24 - 10 - 2) + 34 + 44
         self.specification_card.setGeometry(_GAP, _GAP, _LEFT, min(wanted, height - bottom - _GAP))
         tall = self.tally.sizeHint().height()
         right = width - _RIGHT - _GAP
@@ -655,7 +657,7 @@ class DeskWindow(QMainWindow):
         document = self.document
         has = document is not None
         self.title.setText(document.project.name if has else "Layout Desk")
-        self.setWindowTitle(f"{document.project.name} – Layout Desk" if has else "Layout Desk")
+        self.setWindowTitle(f"{document.project.name}[*] – Layout Desk" if has else "Layout Desk")
         self.setWindowModified(has and document.is_dirty)
         self.state.setText(("not saved" if document.is_dirty else "saved") if has else "")
         for button, word, label, action in (

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 
@@ -22,8 +23,11 @@ _TABLE_BYTES = 1 << 20
 PAD = 0
 """Stands where a column is wider than its value; no text holds it."""
 
-_LARGEST = 10**15
-"""Whole numbers below this are exact in double precision with a digit to spare."""
+_BYTES_PER_RUN = 20_000
+"""Bytes that are looked at one by one in the time a piece of the matrix takes to set up."""
+
+_LARGEST = 9 * 10**15
+"""Whole numbers below this are exact in double precision."""
 
 _ASCII = {name: ord(c) for name, c in {"minus": "-", "zero": "0", "point": "."}.items()}
 
@@ -133,9 +137,7 @@ class Decimal:
         scaled = np.rint(values * 10.0**self.decimals)
         if not (np.abs(scaled) < _LARGEST).all():  # False for nan and infinity too
             worst = float(values[np.argmin(np.abs(scaled) < _LARGEST)])
-            raise ValueError(
-                f"values: {worst} cannot be written with {self.decimals} decimals"
-            )
+            raise ValueError(f"values: {worst} cannot be written with {self.decimals} decimals")
         whole = scaled.astype(np.int64)
         negative = whole < 0
         some, every = bool(negative.any()), bool(negative.all())
@@ -188,6 +190,43 @@ class Chosen:
         else:
             _lines(cells)[:] = _lines(near)[pick]
         return bool(length.min() < cells.shape[1])
+
+
+def _without_pads(table: np.ndarray, padded: list[np.ndarray]) -> np.ndarray:
+    """All bytes of a matrix but its pads, shape (b,).
+
+    Neighbouring records mostly have their pads in the same columns, so that whole pieces of the
+    matrix can be copied; where the columns change too often, byte after byte is looked at.
+
+    Parameters
+    ----------
+    table : uint8 array, shape (n, w)
+    padded : list of uint8 array, shape (n, …)
+        The columns of `table` that differ in their pads; others may repeat them.
+    """
+    changed = np.zeros(len(table) - 1, dtype=bool)
+    for cells in padded:
+        for column in cells.T:
+            pad = column == PAD
+            changed |= pad[1:] != pad[:-1]
+    starts = [0, *(np.flatnonzero(changed) + 1).tolist(), len(table)]
+    if len(starts) * _BYTES_PER_RUN > table.size:
+        flat = table.reshape(-1)
+        return flat[flat != PAD]
+    out, at = np.empty(table.size, dtype=np.uint8), 0
+    for begin, end in pairwise(starts):
+        kept = table[begin] != PAD
+        width = int(np.count_nonzero(kept))
+        to = out[at : at + width * (end - begin)].reshape(end - begin, width)
+        edges = np.flatnonzero(kept[1:] != kept[:-1]) + 1
+        bounds = [0, *edges.tolist(), len(kept)]
+        place = 0
+        for left, right in pairwise(bounds):
+            if kept[left]:
+                to[:, place : place + right - left] = table[begin:end, left:right]
+                place += right - left
+        at += to.size
+    return out[:at]
 
 
 class Records:
@@ -244,17 +283,17 @@ class Records:
         n = len(next(iter(arrays.values())))
         if widths != self._widths or n > len(self._table):
             self._lay_out(n, widths)
-        table, padded = self._table[:n], False
+        table, padded = self._table[:n], []
         for name, column in self.columns.items():
             first, *others = self._places[name]
             width = widths[name]
             cells = table[:, first : first + width]
-            padded |= column.fill(cells, measured[name])
+            if column.fill(cells, measured[name]):
+                padded.append(cells)
             if width:
                 for at in others:
                     _lines(table[:, at : at + width])[:] = _lines(cells)
-        flat = table.reshape(-1)
-        return memoryview(flat[flat != PAD] if padded else flat)
+        return memoryview(_without_pads(table, padded) if padded else table.reshape(-1))
 
     def _lay_out(self, n: int, widths: dict[str, int]) -> None:
         """A matrix for records of these widths, its fixed text written."""

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from ..core.layout.numbering import INDEX_DIGITS, MARK_LETTER, segment_code
-from ..core.model import RowPlan
+from ..core.model import InputProblem, RowPlan
 from ..core.model.rowplan import Marks
 from .digits import RECORDS, Chosen, Decimal, Records, Whole
 from .stakeset import StakeSet
@@ -35,26 +35,30 @@ def write_stakes_csv(path, stakes: StakeSet, *, progress: Progress | None = None
 
     Raises
     ------
-    ValueError
+    InputProblem
         Where a point has no place in the survey system.
     """
     total, point = n_marks(stakes), 0
     with open(path, "wb", buffering=0) as file:
         file.write(HEADER)
         for plan in stakes.plans:
+            codes = Chosen(segment_codes(plan, clean(plan.block.name)))
             for kind, chunks in marks_by_kind(plan):
                 records = Records(
-                    ["point", b",", "northing", b",", "easting", b",,", "code", "index", b"\n"],
+                    [
+                        *("point", b",", "northing", b",", "easting", b",,"),
+                        *("code", mark_infix(kind), "index", b"\n"),
+                    ],
                     {
                         "point": Whole(),
                         "northing": Decimal(DECIMALS),
                         "easting": Decimal(DECIMALS),
-                        "code": Chosen([clean(code) for code in code_stems(plan, kind)]),
+                        "code": codes,
                         "index": Whole(INDEX_DIGITS[kind]),
                     },
                 )
                 for first_segment, marks in chunks:
-                    east_north = stakes.to_survey(marks.xy_m)
+                    east_north = in_survey(stakes, marks.xy_m)
                     values = {
                         "point": np.arange(point + 1, point + len(marks) + 1),
                         "northing": east_north[:, 1],
@@ -68,6 +72,16 @@ def write_stakes_csv(path, stakes: StakeSet, *, progress: Progress | None = None
                     if progress:
                         progress(point / total)
     return point
+
+
+def in_survey(stakes: StakeSet, xy_m: np.ndarray) -> np.ndarray:
+    """(n, 2) of easting, northing in the survey unit; InputProblem where there is no such place."""
+    east_north = stakes.to_survey(xy_m)
+    if not np.isfinite(east_north).all():
+        raise InputProblem(
+            f"The site lies outside the survey system {stakes.survey.name}: choose another one."
+        )
+    return east_north
 
 
 def n_marks(stakes: StakeSet) -> int:
@@ -105,18 +119,22 @@ def _chunks(plan: RowPlan, place: int, count: np.ndarray) -> Iterator[tuple[int,
         begin = end
 
 
-def code_stems(plan: RowPlan, kind: str) -> list[str]:
-    """For every segment, the code of its marks without their index, such as B1-R012A-V."""
-    return [f"{code}-{MARK_LETTER[kind]}" for code in segment_codes(plan)]
+def segment_codes(plan: RowPlan, name: str) -> list[bytes]:
+    """Code of every segment, such as B1-R012A, in UTF-8.
 
-
-def segment_codes(plan: RowPlan) -> list[str]:
-    """Code of every segment, such as B1-R012A."""
+    `name` is the block's, as the file writes it; what is no character becomes a question mark.
+    """
     s = plan.segments
     pairs = zip(s.number.tolist(), s.letter.tolist(), strict=True)
-    return [segment_code(plan.block.name, number, letter) for number, letter in pairs]
+    known = name.encode("utf-8", "replace").decode()
+    return [segment_code(known, number, letter).encode() for number, letter in pairs]
 
 
-def clean(text: str) -> bytes:
-    """UTF-8 of a text in one line: control characters become spaces."""
-    return "".join(c if c >= " " and c != "\x7f" else " " for c in text).encode("utf-8", "replace")
+def mark_infix(kind: str) -> bytes:
+    """What stands between a segment's code and the index of a mark, such as -V."""
+    return f"-{MARK_LETTER[kind]}".encode()
+
+
+def clean(text: str) -> str:
+    """A text in one line: control characters become spaces."""
+    return "".join(c if c >= " " and c != "\x7f" else " " for c in text)

@@ -15,7 +15,15 @@ import shapely
 from ..core.layout.numbering import INDEX_DIGITS, segment_letter
 from ..core.model import RowPlan
 from .digits import RECORDS, Chosen, Decimal, Hex, Records, Whole
-from .stakes_csv import Progress, clean, code_stems, marks_by_kind, n_marks
+from .stakes_csv import (
+    Progress,
+    clean,
+    in_survey,
+    mark_infix,
+    marks_by_kind,
+    n_marks,
+    segment_codes,
+)
 from .stakeset import StakeSet
 
 DECIMALS = 4
@@ -64,7 +72,7 @@ def write_stakes_dxf(path, stakes: StakeSet, *, progress: Progress | None = None
 
     Raises
     ------
-    ValueError
+    InputProblem
         Where a point has no place in the survey system.
     """
     labels = [_Labels(plan, stakes) for plan in stakes.plans]
@@ -85,10 +93,11 @@ def write_stakes_dxf(path, stakes: StakeSet, *, progress: Progress | None = None
                 handle += len(values["x"])
                 for piece in records.encoded(values):
                     file.write(piece)
+            names = _names(plan)
             for kind, chunks in marks_by_kind(plan):
-                records = _mark_records(plan, kind, owner, stakes.survey.unit_m)
+                records = _mark_records(kind, names, owner, stakes.survey.unit_m)
                 for first_segment, some in chunks:
-                    xy = stakes.to_survey(some.xy_m)
+                    xy = in_survey(stakes, some.xy_m)
                     segment = first_segment + some.segment
                     values = {
                         "handle": np.arange(handle, handle + len(some)),
@@ -117,7 +126,7 @@ def _document(stakes: StakeSet, labels):
     document = ezdxf.new("R2010", setup=False)
     document.header["$INSUNITS"] = _unit_number(unit_m)
     document.header["$MEASUREMENT"] = 0 if _unit_number(unit_m) in (2, 21) else 1
-    document.header.custom_vars.append("Layout Desk", clean(stakes.statement).decode())
+    document.header.custom_vars.append("Layout Desk", clean(stakes.statement))
     document.linetypes.add("EXCLUSION", [1.5 / unit_m, 1.0 / unit_m, -0.5 / unit_m])
     for name, (colour, rgb) in LAYERS.items():
         layer = document.layers.add(name, color=colour)
@@ -127,16 +136,18 @@ def _document(stakes: StakeSet, labels):
     space = document.modelspace()
     reach = [label.reach for label in labels]
     for plan in stakes.plans:
-        reach += _draw_shape(space, plan.block.outline, stakes.to_survey, "OUTLINE")
+        reach += _draw_shape(space, plan.block.outline, stakes, "OUTLINE")
     for exclusion in stakes.project.exclusions:
-        reach += _draw_shape(space, exclusion.shape, stakes.to_survey, "EXCLUSION")
+        reach += _draw_shape(space, exclusion.shape, stakes, "EXCLUSION")
     reach = np.vstack([np.empty((0, 2)), *reach])
     low, high = (reach.min(axis=0), reach.max(axis=0)) if len(reach) else (np.zeros(2),) * 2
     low = _draw_note(space, stakes, low, high)
     space.reset_extents((*low, 0), (*high, 0))
     document.header["$EXTMIN"], document.header["$EXTMAX"] = (*low, 0), (*high, 0)
     span = np.maximum(high - low, 1 / unit_m)
-    document.set_modelspace_vport(float(max(span[1], span[0] / 1.5)) * 1.05, tuple((low + high) / 2))
+    document.set_modelspace_vport(
+        float(max(span[1], span[0] / 1.5)) * 1.05, tuple((low + high) / 2)
+    )
     return document
 
 
@@ -169,23 +180,23 @@ def _draw_symbols(document, unit_m: float) -> None:
             )
 
 
-def _draw_shape(space, shape, to_survey, layer: str) -> list[np.ndarray]:
+def _draw_shape(space, shape, stakes: StakeSet, layer: str) -> list[np.ndarray]:
     """Draws any geometry; gives its vertices in the survey system."""
     reach = []
     for part in shapely.get_parts(shape, return_index=False):
         if part.geom_type == "GeometryCollection" or part.geom_type.startswith("Multi"):
-            reach += _draw_shape(space, part, to_survey, layer)
+            reach += _draw_shape(space, part, stakes, layer)
             continue
         polygon = part.geom_type == "Polygon"
         for line in shapely.get_rings(part) if polygon else [part]:
-            xy = to_survey(shapely.get_coordinates(line))
-            if not np.isfinite(xy).all():
-                raise ValueError(f"shape: a corner on layer {layer} has no place in the survey system")
+            if line.is_empty:
+                continue
+            xy = in_survey(stakes, shapely.get_coordinates(line))
             reach.append(xy)
             closed = line.geom_type == "LinearRing"
             if part.geom_type == "Point":
                 space.add_point(xy[0], dxfattribs={"layer": layer})
-            elif len(xy):
+            else:
                 space.add_lwpolyline(
                     xy[:-1] if closed else xy, close=closed, dxfattribs={"layer": layer}
                 )
@@ -196,7 +207,7 @@ def _draw_note(space, stakes: StakeSet, low, high) -> np.ndarray:
     """The statement below the drawing; gives the drawing's new low corner."""
     height = LABEL_M / stakes.survey.unit_m
     width = max(float(high[0] - low[0]), 60 * height)
-    text = clean(stakes.statement).decode()
+    text = clean(stakes.statement)
     for mark in "\\{}":
         text = text.replace(mark, "\\" + mark)
     place = (float(low[0]), float(low[1]) - 4 * height)
@@ -266,21 +277,25 @@ class _Labels:
         self.angle_deg[self.angle_deg > 90] -= 360
         # No number is wider than its count of digits times its height.
         longest = len(str(int(s.number.max(initial=1)))) * self.height
-        low, high = (f(self.spots.reshape(-1, 2), axis=0) for f in (np.min, np.max)) if len(s) else (None, None)
+        low, high = (
+            (f(self.spots.reshape(-1, 2), axis=0) for f in (np.min, np.max))
+            if len(s)
+            else (None, None)
+        )
         self.reach = np.array([low - longest, high + longest]) if len(s) else np.empty((0, 2))
 
 
 def _survey(stakes: StakeSet, xy_m: np.ndarray) -> np.ndarray:
     flat = xy_m.reshape(-1, 2)
-    parts = [stakes.to_survey(flat[i : i + RECORDS]) for i in range(0, len(flat), RECORDS)]
+    parts = [in_survey(stakes, flat[i : i + RECORDS]) for i in range(0, len(flat), RECORDS)]
     return np.vstack([np.empty((0, 2)), *parts]).reshape(xy_m.shape)
 
 
 def _tags(*pairs) -> list:
-    """Parts of a record from group codes and values; a value of bytes is fixed, a str names columns."""
+    """Parts of a record from group codes and values, a value being one part or a list of parts."""
     parts = []
     for code, value in pairs:
-        parts += [b"%d\n" % code, *(value.split("+") if isinstance(value, str) else [value]), b"\n"]
+        parts += [b"%d\n" % code, *(value if isinstance(value, list) else [value]), b"\n"]
     return parts
 
 
@@ -333,15 +348,26 @@ def _row_batches(plan: RowPlan, label: _Labels, owner: bytes):
         )
 
 
-def _mark_records(plan: RowPlan, kind: str, owner: bytes, unit_m: float) -> Records:
+def _names(plan: RowPlan) -> dict[str, Chosen]:
+    """Code, row number and letter of every segment."""
+    s = plan.segments
+    return {
+        "code": Chosen(segment_codes(plan, clean(plan.block.name))),
+        "row": Chosen([b"%d" % number for number in s.number.tolist()]),
+        "letter": Chosen([segment_letter(i).encode() for i in s.letter.tolist()]),
+    }
+
+
+def _mark_records(kind: str, names: dict[str, Chosen], owner: bytes, unit_m: float) -> Records:
     """A symbol with its attributes and their end."""
-    s, layer = plan.segments, kind.upper().encode()
+    layer = kind.upper().encode()
     place = ((10, "x"), (20, "y"), (30, b"0.0"))
     reference = ((100, b"AcDbBlockReference"), (66, b"1"), (2, layer), *place)
     parts = _entity(b"INSERT", b"0", [owner], layer, *reference)
     height = b"%.6g" % (_ATTRIBUTE_M / unit_m)
     insert = ["handle", b"0"]
-    tags = (("CODE", "code+number"), ("ROW", "row"), ("SEGMENT", "letter"), ("INDEX", "index"))
+    code = ["code", mark_infix(kind), "number"]
+    tags = (("CODE", code), ("ROW", ["row"]), ("SEGMENT", ["letter"]), ("INDEX", ["index"]))
     for digit, (tag, value) in enumerate(tags, 1):
         parts += _entity(
             *(b"ATTRIB", b"%d" % digit, insert, layer, (100, b"AcDbText"), *place),
@@ -354,10 +380,8 @@ def _mark_records(plan: RowPlan, kind: str, owner: bytes, unit_m: float) -> Reco
             "handle": Hex(),
             "x": Decimal(DECIMALS),
             "y": Decimal(DECIMALS),
-            "code": Chosen([clean(code) for code in code_stems(plan, kind)]),
             "number": Whole(INDEX_DIGITS[kind]),
-            "row": Chosen([b"%d" % n for n in s.number.tolist()]),
-            "letter": Chosen([segment_letter(i).encode() for i in s.letter.tolist()]),
+            **names,
             "index": Whole(),
         },
     )

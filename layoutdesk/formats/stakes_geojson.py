@@ -10,10 +10,10 @@ import json
 import numpy as np
 import shapely
 
-from ..core.layout.numbering import INDEX_DIGITS, segment_letter
-from ..core.model import RowPlan
+from ..core.layout.numbering import INDEX_DIGITS, segment_code, segment_letter
+from ..core.model import InputProblem, RowPlan
 from .digits import RECORDS, Chosen, Decimal, Records, Whole
-from .stakes_csv import Progress, code_stems, marks_by_kind, n_marks, segment_codes
+from .stakes_csv import Progress, mark_infix, marks_by_kind, n_marks, segment_codes
 from .stakeset import StakeSet
 
 DECIMALS = 9
@@ -36,23 +36,28 @@ def write_stakes_geojson(path, stakes: StakeSet, *, progress: Progress | None = 
 
     Raises
     ------
-    ValueError
+    InputProblem
         Where a point has no place on WGS 84.
     """
+    on_wgs84 = _checked(stakes.to_wgs84)
     total, done, features = max(n_marks(stakes), 1), 0, 0
     with open(path, "wb", buffering=0) as file:
         file.write(
             b'{"type":"FeatureCollection",\n"layoutdesk":%b,\n"features":[' % _text(_about(stakes))
         )
         for plan in stakes.plans:
-            file.write((b",\n" if features else b"\n") + _outline_feature(plan, stakes.to_wgs84))
-            for piece in _row_features(plan, stakes.to_wgs84):
+            file.write((b",\n" if features else b"\n") + _outline_feature(plan, on_wgs84))
+            places = _places(plan)
+            codes = Chosen(
+                segment_codes(plan, json.dumps(plan.block.name, ensure_ascii=False)[1:-1])
+            )
+            for piece in _row_features(plan, places, codes, on_wgs84):
                 file.write(piece)
             features += 1 + plan.n_segments
             for kind, chunks in marks_by_kind(plan):
-                records = _mark_records(plan, kind)
+                records = _mark_records(plan, kind, places, codes)
                 for first_segment, marks in chunks:
-                    degrees = stakes.to_wgs84(marks.xy_m)
+                    degrees = on_wgs84(marks.xy_m)
                     segment = first_segment + marks.segment
                     values = {
                         "place": segment,
@@ -69,6 +74,18 @@ def write_stakes_geojson(path, stakes: StakeSet, *, progress: Progress | None = 
                         progress(done / total)
         file.write(b"\n]}\n")
     return features + done
+
+
+def _checked(to_wgs84):
+    def placed(xy_m):
+        degrees = to_wgs84(xy_m)
+        if not np.isfinite(degrees).all():
+            raise InputProblem(
+                "The site has no place on WGS 84: check the coordinate system of the outline."
+            )
+        return degrees
+
+    return placed
 
 
 def _about(stakes: StakeSet) -> dict:
@@ -91,28 +108,41 @@ def _text(value) -> bytes:
 
 
 def _outline_feature(plan: RowPlan, to_wgs84) -> bytes:
-    outline = shapely.transform(plan.block.outline, to_wgs84)
-    outline = shapely.orient_polygons(outline)  # the outer ring counter-clockwise
-    rings = [
-        np.round(shapely.get_coordinates(ring), DECIMALS).tolist()
-        for ring in (outline.exterior, *outline.interiors)
-    ]
+    outline = _parted(shapely.transform(plan.block.outline, to_wgs84))
+    parts = shapely.get_parts(outline)
+    parts = [shapely.geometry.polygon.orient(part, 1.0) for part in parts]  # shell anticlockwise
+    rings = [[_rounded(ring) for ring in (p.exterior, *p.interiors)] for p in parts]
     name = plan.block.name
-    properties = {
-        "kind": "outline",
-        "block": name,
-        "row": None,
-        "segment": None,
-        "index": None,
-        "code": name,
-    }
-    return _text(
-        {
-            "type": "Feature",
-            "properties": properties,
-            "geometry": {"type": "Polygon", "coordinates": rings},
-        }
-    )
+    properties = dict.fromkeys(("kind", "block", "row", "segment", "index", "code"))
+    properties |= {"kind": "outline", "block": name, "code": name}
+    return _feature(properties, "Polygon", rings)
+
+
+def _feature(properties: dict, geometry_type: str, parts: list) -> bytes:
+    """A feature of one part, or a Multi of several."""
+    if len(parts) == 1:
+        geometry = {"type": geometry_type, "coordinates": parts[0]}
+    else:
+        geometry = {"type": f"Multi{geometry_type}", "coordinates": parts}
+    return _text({"type": "Feature", "properties": properties, "geometry": geometry})
+
+
+def _rounded(line) -> list:
+    return (np.round(shapely.get_coordinates(line), DECIMALS) + 0.0).tolist()
+
+
+def _parted(shape):
+    """The shape itself, or its parts on both sides of the antimeridian (RFC 7946, 3.1.9)."""
+    west, _, east, _ = shape.bounds
+    if east - west <= 180:
+        return shape
+    turned = shapely.transform(shape, lambda q: np.where([True, False] & (q < 0), q + [360, 0], q))
+    before = shapely.intersection(turned, shapely.box(0, -90, 180, 90))
+    after = shapely.intersection(turned, shapely.box(180, -90, 360, 90))
+    after = shapely.transform(after, lambda q: q - [360, 0])
+    kind = shape.geom_type
+    parts = [p for p in shapely.get_parts([before, after]) if p.geom_type == kind and not p.is_empty]
+    return (shapely.multipolygons if kind == "Polygon" else shapely.multilinestrings)(parts)
 
 
 def _head(plan: RowPlan, kind: str) -> bytes:
@@ -129,7 +159,7 @@ def _places(plan: RowPlan) -> Chosen:
     return Chosen([b'%d,"segment":"%b"' % (n, segment_letter(i).encode()) for n, i in pairs])
 
 
-def _row_features(plan: RowPlan, to_wgs84):
+def _row_features(plan: RowPlan, places: Chosen, codes: Chosen, to_wgs84):
     coordinate = Decimal(DECIMALS)
     records = Records(
         [
@@ -142,8 +172,8 @@ def _row_features(plan: RowPlan, to_wgs84):
             b"]]}}",
         ],
         {
-            "place": _places(plan),
-            "code": Chosen([_text(code)[1:-1] for code in segment_codes(plan)]),
+            "place": places,
+            "code": codes,
             **dict.fromkeys(("x0", "y0", "x1", "y1"), coordinate),
         },
     )
@@ -151,25 +181,45 @@ def _row_features(plan: RowPlan, to_wgs84):
     for begin in range(0, plan.n_segments, RECORDS):
         end = min(begin + RECORDS, plan.n_segments)
         x0, y0, x1, y1 = to_wgs84(ends_m[2 * begin : 2 * end]).reshape(-1, 4).T
-        segment = np.arange(begin, end)
+        cut = np.abs(x1 - x0) > 180
+        for i in np.flatnonzero(cut):
+            line = _parted(shapely.LineString([(x0[i], y0[i]), (x1[i], y1[i])]))
+            yield b",\n" + _feature(_row_properties(plan, begin + int(i)), "LineString", [*map(_rounded, line.geoms)])
+        segment, keep = np.arange(begin, end), ~cut
         yield from records.encoded(
-            {"place": segment, "code": segment, "x0": x0, "y0": y0, "x1": x1, "y1": y1}
+            {
+                **dict.fromkeys(("place", "code"), segment[keep]),
+                **{"x0": x0[keep], "y0": y0[keep], "x1": x1[keep], "y1": y1[keep]},
+            }
         )
 
 
-def _mark_records(plan: RowPlan, kind: str) -> Records:
+def _row_properties(plan: RowPlan, segment: int) -> dict:
+    name, s = plan.block.name, plan.segments
+    number, letter = int(s.number[segment]), int(s.letter[segment])
+    return {
+        "kind": "row",
+        "block": name,
+        "row": number,
+        "segment": segment_letter(letter),
+        "index": None,
+        "code": segment_code(name, number, letter),
+    }
+
+
+def _mark_records(plan: RowPlan, kind: str, places: Chosen, codes: Chosen) -> Records:
     return Records(
         [
             _head(plan, kind),
-            *("place", b',"index":', "index", b',"code":"', "code", "number"),
+            *("place", b',"index":', "index", b',"code":"', "code", mark_infix(kind), "number"),
             b'"},"geometry":{"type":"Point","coordinates":[',
             *("longitude", b",", "latitude"),
             b"]}}",
         ],
         {
-            "place": _places(plan),
+            "place": places,
             "index": Whole(),
-            "code": Chosen([_text(code)[1:-1] for code in code_stems(plan, kind)]),
+            "code": codes,
             "number": Whole(INDEX_DIGITS[kind]),
             "longitude": Decimal(DECIMALS),
             "latitude": Decimal(DECIMALS),

@@ -7,9 +7,13 @@ from dataclasses import dataclass
 import shapely
 
 from ..core.layout import lay_rows
+from ..core.layout.rows import BEST_STEP_M
 from ..core.layout.clearances import clear_strips, kept_clear_by, plantable_area
 from ..core.model import Finding, InputProblem, Project, RowPlan
 from .stakeout import project_findings
+
+_QUICK_STEP_M = 0.1
+"""The best place of row 1 while a hand still moves. [m]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +89,13 @@ class Layouter:
             plan, was_settled, strip = known.get(id(block), (None, False, None))
             if plan is None or (settled and not was_settled):
                 try:
-                    plan = lay_rows(block, block.rules, project.exclusions, check=settled)
+                    plan = lay_rows(
+                        block,
+                        block.rules,
+                        project.exclusions,
+                        check=settled,
+                        best_step_m=BEST_STEP_M if settled else _QUICK_STEP_M,
+                    )
                 except ValueError as problem:
                     raise InputProblem(f"Block {block.name} cannot be laid out: {problem}.") from None
                 strip = None

@@ -47,15 +47,46 @@ NO_EDGES = Edges(
 )
 
 
-def _edges_of_lines(coords: np.ndarray, part: np.ndarray) -> Edges:
-    """Edges between successive points of the same part; zero-length ones are left out."""
-    joined = part[1:] == part[:-1]
-    first_of_part = np.flatnonzero(np.r_[True, ~joined])
+def _between(coords: np.ndarray, ring: np.ndarray, keep_points: bool = False) -> Edges:
+    """Edges between successive points of the same ring; those of no length are left out.
+
+    With `keep_points`, a ring that has no other edge keeps one of no length.
+    """
+    joined = ring[1:] == ring[:-1]
+    first_of_ring = np.flatnonzero(np.r_[True, ~joined][: len(coords)])
     index = np.arange(len(coords)) - np.repeat(
-        first_of_part, np.diff(np.r_[first_of_part, len(coords)])
+        first_of_ring, np.diff(np.r_[first_of_ring, len(coords)])
     )
     keep = joined & (coords[1:] != coords[:-1]).any(axis=1)
-    return Edges(coords[:-1][keep], coords[1:][keep], part[:-1][keep], index[:-1][keep])
+    edges = Edges(coords[:-1][keep], coords[1:][keep], ring[:-1][keep], index[:-1][keep])
+    if not keep_points:
+        return edges
+    bare = first_of_ring[~np.isin(ring[first_of_ring], edges.ring)]
+    points = Edges(coords[bare], coords[bare], ring[bare], np.zeros(len(bare), np.intp))
+    return joined_edges([edges, points])
+
+
+def _simple_parts(shapes):
+    """Points, lines and polygons of shapes and of collections in them, and whose part each is."""
+    parts = np.array(list(shapes), dtype=object)
+    owner = np.arange(len(parts))
+    while (shapely.get_type_id(parts) >= 4).any():  # multi-parts and collections, nested or not
+        parts, index = shapely.get_parts(parts, return_index=True)
+        owner = owner[index]
+    some = ~shapely.is_empty(parts)
+    return parts[some], owner[some]
+
+
+def _ring_edges(polygons: np.ndarray) -> tuple[Edges, np.ndarray]:
+    """Edges of all rings of polygons, areas on their left, and the polygon of each edge."""
+    rings, polygon = shapely.get_rings(polygons, return_index=True)
+    coords, ring = shapely.get_coordinates(rings, return_index=True)
+    edges = _between(coords, ring)
+    is_shell = np.r_[True, polygon[1:] != polygon[:-1]][: len(rings)]
+    turned = (shapely.is_ccw(rings) != is_shell)[edges.ring][:, None]
+    start = np.where(turned, edges.end_m, edges.start_m)
+    end = np.where(turned, edges.start_m, edges.end_m)
+    return Edges(start, end, edges.ring, edges.index), polygon[edges.ring]
 
 
 def ring_edges(polygon: shapely.Polygon) -> Edges:
@@ -69,44 +100,31 @@ def ring_edges(polygon: shapely.Polygon) -> Edges:
     >>> len(e), sorted(set(e.ring.tolist()))
     (4, [0])
     """
-    rings = shapely.get_rings(polygon)
-    coords, part = shapely.get_coordinates(rings, return_index=True)
-    edges = _edges_of_lines(coords, part)
-    turn = shapely.is_ccw(rings) != (np.arange(len(rings)) == 0)
-    turned = turn[edges.ring][:, None]
-    return Edges(
-        np.where(turned, edges.end_m, edges.start_m),
-        np.where(turned, edges.start_m, edges.end_m),
-        edges.ring,
-        edges.index,
-    )
+    return _ring_edges(np.array([polygon]))[0]
 
 
-def simple_parts(shapes) -> list:
-    """Points, lines and polygons of shapes and of collections in them, empty ones left out."""
-    parts = list(shapes)
-    while any(hasattr(p, "geoms") for p in parts):
-        parts = list(shapely.get_parts(parts))
-    return [p for p in parts if not p.is_empty]
+def area_edges(shapes) -> tuple[Edges, np.ndarray]:
+    """Edges of every polygon among `shapes`, areas on their left, and the shape each is of."""
+    parts, owner = _simple_parts(shapes)
+    areas = shapely.get_type_id(parts) == 3
+    if not areas.any():
+        return NO_EDGES, np.empty(0, np.intp)
+    edges, polygon = _ring_edges(parts[areas])
+    return edges, owner[areas][polygon]
 
 
-def area_edges(shapes) -> Edges:
-    """Edges of every polygon among `shapes`, in winding sense; lines and points give none."""
-    return joined_edges([ring_edges(p) for p in simple_parts(shapes) if p.geom_type == "Polygon"])
+def line_edges(shapes) -> tuple[Edges, np.ndarray]:
+    """Edges of lines and points among `shapes`, and the shape each is of.
 
-
-def line_edges(shapes) -> Edges:
-    """Edges of lines; a point, or a line of no length, is one edge of no length."""
-    every = []
-    for shape in simple_parts(shapes):
-        if shape.geom_type == "Polygon":
-            continue
-        coords = shapely.get_coordinates(shape)
-        edges = _edges_of_lines(coords, np.zeros(len(coords), np.intp))
-        if not len(edges):
-            edges = Edges(coords[:1], coords[:1], np.zeros(1, np.intp), np.zeros(1, np.intp))
-        every.append(edges)
-    return joined_edges(every)
+    A point, or a line of no length, is one edge of no length.
+    """
+    parts, owner = _simple_parts(shapes)
+    thin = shapely.get_type_id(parts) != 3
+    if not thin.any():
+        return NO_EDGES, np.empty(0, np.intp)
+    coords, part = shapely.get_coordinates(parts[thin], return_index=True)
+    edges = _between(coords, part, keep_points=True)
+    return edges, owner[thin][edges.ring]
 
 
 def joined_edges(several) -> Edges:
@@ -114,6 +132,5 @@ def joined_edges(several) -> Edges:
     several = [e for e in several if len(e)]
     if not several:
         return NO_EDGES
-    return Edges(
-        *(np.concatenate([getattr(e, f) for e in several]) for f in ("start_m", "end_m", "ring", "index"))
-    )
+    fields = ("start_m", "end_m", "ring", "index")
+    return Edges(*(np.concatenate([getattr(e, f) for e in several]) for f in fields))

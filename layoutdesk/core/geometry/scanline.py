@@ -183,7 +183,7 @@ def clip_lines(across_m: np.ndarray, region: Region) -> Pieces:
     along = np.concatenate(alongs)
     inside = np.zeros(len(line), dtype=np.intp)
     inside[: len(line_p)] = sign_p
-    order = np.lexsort((along, line))
+    order = _order(line, along, len(across_m))
     line, along = line[order], along[order]
     clear = (np.cumsum(inside[order]) > 0) & (np.cumsum(np.concatenate(barred)[order]) == 0)
     clear[-1:] = False
@@ -192,11 +192,18 @@ def clip_lines(across_m: np.ndarray, region: Region) -> Pieces:
     return _merged(line[after], along[after], along[after + 1])
 
 
-def _merged(line, start, end) -> Pieces:
-    """Sorted intervals with those that touch or overlap joined, and those without length gone."""
+def _order(line, along, n_lines: int) -> np.ndarray:
+    """Order by line, then along; a line number that fits 16 bits is sorted by its digits."""
+    order = np.argsort(along)
+    small = line[order].astype(np.uint16 if n_lines <= 0xFFFF else np.uint32)
+    return order[np.argsort(small, kind="stable")]
+
+
+def _merged(line, start, end, gap_m: float = TOUCH_M) -> Pieces:
+    """Sorted intervals, those no more than `gap_m` apart joined, those without length gone."""
     if len(line):
         reach = _running_end(line, end)
-        fresh = np.r_[True, (line[1:] != line[:-1]) | (start[1:] - reach[:-1] > TOUCH_M)]
+        fresh = np.r_[True, (line[1:] != line[:-1]) | (start[1:] - reach[:-1] > gap_m)]
         first = np.flatnonzero(fresh)
         last = np.r_[first[1:] - 1, len(line) - 1]
         line, start, end = line[first], start[first], reach[last]
@@ -238,12 +245,14 @@ def settled_pieces(across_m: np.ndarray, region: Region) -> Pieces:
     angles to it, all along a gap or along a further run of more than FLAT_RUN_M, the line counts
     as running on the rim there: the gap is no gap, the run belongs to the piece. So a line along
     an edge is on it whatever rounding says, and a corner or circle just touched splits nothing.
+    A gap no longer than twice RIM_M is no gap anywhere.
 
     This is asked of lines that pass within RIM_M of a place where the region changes across: a
     corner, an end of a straight rim, the side of a round one. A line that crosses a rim in its
     middle is clipped where it crosses, however flat the crossing.
     """
     pieces = clip_lines(across_m, region)
+    pieces = _merged(pieces.line, pieces.start_m, pieces.end_m, 2 * RIM_M)
     critical = _critical_across(region)
     near = np.searchsorted(critical, across_m - RIM_M) < np.searchsorted(
         critical, across_m + RIM_M, "right"
@@ -251,16 +260,31 @@ def settled_pieces(across_m: np.ndarray, region: Region) -> Pieces:
     which = np.flatnonzero(near)
     if not len(which):
         return pieces
-    for reach in (1e-6, RIM_M):  # first only what rounding hid, so that ends stay exact
-        beside = [clip_lines(across_m[which] + side, region) for side in (-reach, reach)]
-        around = _union(beside[0], beside[1])
-        around = Pieces(which[around.line], around.start_m, around.end_m)
+    for around in _beside(across_m, which, region):
         here = near[pieces.line]
         own = Pieces(pieces.line[here], pieces.start_m[here], pieces.end_m[here])
         mended = _on_the_rim(own, _union(own, around))
         rest = Pieces(pieces.line[~here], pieces.start_m[~here], pieces.end_m[~here])
         pieces = _union(rest, mended)
     return pieces
+
+
+def _beside(across_m, which, region: Region):
+    """What lies 1 µm, then RIM_M to either side of some lines, as pieces of these lines.
+
+    The nearer first, so that where only rounding hid the region its ends stay exact.
+    """
+    reaches = (1e-6, RIM_M)
+    sides = np.array([side for reach in reaches for side in (-reach, reach)])
+    probes = (across_m[which][:, None] + sides).ravel()
+    order = np.argsort(probes, kind="stable")
+    found = clip_lines(probes[order], region)
+    probe = order[found.line]
+    for k in range(len(reaches)):
+        mine = probe % len(sides) // 2 == k
+        line, start, end = which[probe[mine] // len(sides)], found.start_m[mine], found.end_m[mine]
+        sort = np.lexsort((start, line))
+        yield _merged(line[sort], start[sort], end[sort])
 
 
 def _on_the_rim(own: Pieces, reachable: Pieces) -> Pieces:
@@ -311,12 +335,13 @@ def first_across(region: Region) -> float | None:
     reach = region.inside.start_m[:, 1]
     position, right = float(reach.min()), float(reach.max())
     critical = _critical_across(region)
+    near_enough = 1e-10 * max(1.0, right - position)
     before, found = position, None
     while found is None:
         grid = position + _SEARCH_STEP_M * np.arange(_FAN)
         here = critical[slice(*np.searchsorted(critical, (position, grid[-1])))]
         probes = np.sort(np.r_[grid, here - _BESIDE_M, here, here + _BESIDE_M])
-        pieces = clip_lines(probes, region)
+        pieces = clip_lines(probes, _reaching(region, probes[0], probes[-1]))
         if len(pieces):
             found = float(probes[pieces.line[0]])
             before = float(probes[pieces.line[0] - 1]) if pieces.line[0] else before
@@ -324,7 +349,8 @@ def first_across(region: Region) -> float | None:
             return None
         else:
             before = position = float(grid[-1])
-    while found - before > 1e-10 * max(1.0, abs(found)):
+    region = _reaching(region, before, found)
+    while found - before > near_enough:
         probes = np.linspace(before, found, _FAN)
         hit = clip_lines(probes[1:-1], region).line
         index = hit[0] + 1 if len(hit) else _FAN - 1
@@ -333,6 +359,21 @@ def first_across(region: Region) -> float | None:
             break
         before, found = narrower
     return found
+
+
+def _reaching(region: Region, low: float, high: float) -> Region:
+    """The region with only those edges that lines between `low` and `high` can meet."""
+
+    def picked(edges: Edges, width):
+        v = edges.start_m[:, 1], edges.end_m[:, 1]
+        met = (np.minimum(*v) - width <= high) & (np.maximum(*v) + width >= low)
+        return Edges(edges.start_m[met], edges.end_m[met], edges.ring[met], edges.index[met]), met
+
+    width = region.rim_width_m if region.rim_width_m is not None else np.zeros(len(region.rim))
+    rim, met = picked(region.rim, width)
+    return Region(
+        picked(region.inside, 0.0)[0], picked(region.outside, 0.0)[0], rim, width[met], region.strips
+    )
 
 
 def extent_across(region: Region) -> tuple[float, float] | None:

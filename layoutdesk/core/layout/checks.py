@@ -52,7 +52,7 @@ def _no_rows(plan: RowPlan) -> Finding:
 def _short_rows(plan: RowPlan) -> Finding:
     d = plan.dropped
     names = [
-        f"row {d.number[i]} ({d.length_m[i]:.1f} m)" for i in range(min(len(d), _AT_MOST))
+        f"row {d.number[i]} ({d.length_m[i]:.2f} m)" for i in range(min(len(d), _AT_MOST))
     ]
     more = f" and {len(d) - _AT_MOST} more" if len(d) > _AT_MOST else ""
     pieces = "1 piece" if len(d) == 1 else f"{len(d)} pieces"

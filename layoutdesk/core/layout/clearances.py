@@ -44,15 +44,11 @@ def clear_width_m(edges: Edges, block: Block, rules: RowRules) -> np.ndarray:
 def near_exclusions(block: Block, exclusions) -> list[Exclusion]:
     """Exclusions whose clearance can reach the block."""
     x0, y0, x1, y1 = block.outline.bounds
-    near = []
-    for exclusion in exclusions:
-        if exclusion.shape.is_empty:
-            continue
-        a, b, c, d = exclusion.shape.bounds
-        reach = exclusion.clearance_m
-        if a - reach <= x1 and c + reach >= x0 and b - reach <= y1 and d + reach >= y0:
-            near.append(exclusion)
-    return near
+    exclusions = list(exclusions)
+    a, b, c, d = shapely.bounds([e.shape for e in exclusions]).T if exclusions else np.empty((4, 0))
+    reach = np.array([e.clearance_m for e in exclusions])
+    near = (a - reach <= x1) & (c + reach >= x0) & (b - reach <= y1) & (d + reach >= y0)
+    return [exclusions[i] for i in np.flatnonzero(near)]  # bounds of empty shapes are NaN
 
 
 def alley_strips(block: Block, rules: RowRules) -> Strips | None:
@@ -87,18 +83,16 @@ def row_region(block: Block, rules: RowRules, exclusions=()) -> Region:
     """The plantable area A of a block, less its alleys, as the scanline reads it, in row axes."""
     axes = RowAxes(rules.bearing_deg)
     outline = ring_edges(block.outline)
-    rims, widths = [outline], [clear_width_m(outline, block, rules)]
     near = near_exclusions(block, exclusions)
-    areas = area_edges(e.shape for e in near)
-    for exclusion in near:
-        if exclusion.clearance_m > 0:
-            edges = joined_edges([area_edges([exclusion.shape]), line_edges([exclusion.shape])])
-            rims.append(edges)
-            widths.append(np.full(len(edges), exclusion.clearance_m))
+    shapes = [e.shape for e in near]
+    clearance_m = np.array([e.clearance_m for e in near])
+    areas, area_of = area_edges(shapes)
+    lines, line_of = line_edges(shapes)
+    widths = [clear_width_m(outline, block, rules), clearance_m[area_of], clearance_m[line_of]]
     return Region(
         inside=edges_in_axes(outline, axes),
         outside=edges_in_axes(areas, axes),
-        rim=edges_in_axes(joined_edges(rims), axes),
+        rim=edges_in_axes(joined_edges([outline, areas, lines]), axes),
         rim_width_m=np.concatenate(widths),
         strips=alley_strips(block, rules),
     )
@@ -109,6 +103,11 @@ def clear_strips(block: Block, rules: RowRules, quad_segs: int = 48) -> shapely.
 
     Arcs become `quad_segs` chords a quarter turn; rows are not laid from this.
     """
+    return shapely.intersection(_near_edges(block, rules, quad_segs), block.outline)
+
+
+def _near_edges(block: Block, rules: RowRules, quad_segs: int) -> shapely.Geometry:
+    """All points within its clear width of some edge, outside the outline too."""
     edges = ring_edges(block.outline)
     width = clear_width_m(edges, block, rules)
     strips = []
@@ -116,7 +115,7 @@ def clear_strips(block: Block, rules: RowRules, quad_segs: int = 48) -> shapely.
         lines = shapely.linestrings(np.stack([edges.start_m, edges.end_m], axis=1)[width == w])
         merged = shapely.line_merge(shapely.multilinestrings(lines))
         strips.append(shapely.buffer(merged, w, quad_segs=quad_segs))
-    return shapely.intersection(shapely.union_all(strips), block.outline)
+    return shapely.union_all(strips)
 
 
 def kept_clear_by(exclusions, quad_segs: int = 48) -> shapely.Geometry:
@@ -141,6 +140,10 @@ def plantable_area(
     >>> round(plantable_area(block, RowRules(headland_m=8, side_margin_m=3)).area, 6)
     816.0
     """
-    bare = shapely.difference(block.outline, clear_strips(block, rules, quad_segs))
+    taken = [_near_edges(block, rules, quad_segs)]
     near = near_exclusions(block, exclusions)
-    return shapely.difference(bare, kept_clear_by(near, quad_segs)) if near else bare
+    if near:
+        taken.append(kept_clear_by(near, quad_segs))
+    left = shapely.difference(block.outline, shapely.union_all(taken))
+    parts = shapely.get_parts(left)
+    return shapely.union_all(parts[shapely.area(parts) > 0])

@@ -28,7 +28,14 @@ BEST_STEP_M = 0.01
 """Row 1 is placed to the centimetre when the best place is looked for. [m]"""
 
 
-def lay_rows(block: Block, rules: RowRules | None = None, exclusions=(), *, check=True) -> RowPlan:
+def lay_rows(
+    block: Block,
+    rules: RowRules | None = None,
+    exclusions=(),
+    *,
+    check: bool = True,
+    best_step_m: float = BEST_STEP_M,
+) -> RowPlan:
     """Rows, posts and vines of one block.
 
     A pure function: the same block, rules and exclusions give the same plan.
@@ -42,6 +49,8 @@ def lay_rows(block: Block, rules: RowRules | None = None, exclusions=(), *, chec
         All of the site's; those out of reach are passed over.
     check : bool
         Whether to look for findings; a plan that is shown for the blink of an eye needs none.
+    best_step_m : float
+        How finely the best place of row 1 is looked for. [m]
 
     Returns
     -------
@@ -65,7 +74,7 @@ def lay_rows(block: Block, rules: RowRules | None = None, exclusions=(), *, chec
     else:
         lattice = _lattice_from(block, rules)
         offset = (
-            best_first_row_m(region, extent, rules, lattice)
+            best_first_row_m(region, extent, rules, lattice, best_step_m)
             if rules.first_row_m == "best"
             else float(rules.first_row_m)
         )
@@ -140,14 +149,18 @@ def _segments(pieces: Pieces, lines, n_lines: int, rules: RowRules, lattice: flo
 
 
 def best_first_row_m(
-    region: Region, extent_m: tuple[float, float], rules: RowRules, lattice_m: float
+    region: Region,
+    extent_m: tuple[float, float],
+    rules: RowRules,
+    lattice_m: float,
+    step_m: float = BEST_STEP_M,
 ) -> float:
     """Offset of row 1 in [0, row spacing) that gives the most vines; ties go to longer rows. [m]
 
-    Looked for at every centimetre and at every offset that puts a row along a rim parallel to it.
+    Looked for at every `step_m` and at every offset that puts a row along a rim parallel to it.
     """
     spacing = rules.row_spacing_m
-    grid = np.arange(0.0, spacing - 1e-9, BEST_STEP_M)
+    grid = np.arange(0.0, spacing - 1e-9, step_m)
     flush = (_flat_rims(region) - extent_m[0]) % spacing
     offsets = np.unique(np.r_[grid, flush[flush < spacing - 1e-9]])
     most_lines = int((extent_m[1] - extent_m[0]) // spacing) + 2

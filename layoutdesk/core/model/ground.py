@@ -16,7 +16,8 @@ class SiteFrame:
 
     The scale at the origin is 1 + h / R, h the site's ellipsoidal height and R the mean radius of
     curvature there, so one metre in the frame is one metre on the ground to better than 0.1 ppm
-    within 2 km.
+    within 2 km at sea level. Height adds the difference of the two radii of curvature, at most
+    0.53 ppm for each kilometre of height (0.5 mm in a kilometre).
 
     Attributes
     ----------
