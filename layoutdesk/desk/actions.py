@@ -4,6 +4,21 @@ from __future__ import annotations
 
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 
+NEEDS_SITE = (
+    "save",
+    "save-as",
+    "stake-out",
+    "close-site",
+    "exclusions",
+    "height",
+    "survey-crs",
+    "rules",
+    "fit",
+    "zoom-in",
+    "zoom-out",
+)
+"""Actions that do something only while a site is open."""
+
 
 def make_actions(window) -> dict[str, QAction]:
     """The window's actions, put into its menu bar and tied to its buttons."""
@@ -34,6 +49,10 @@ def make_actions(window) -> dict[str, QAction]:
     edit = window.menu.addMenu("&Edit")
     add(edit, "undo", "Undo", window.undo, "Ctrl+Z")
     add(edit, "redo", "Redo", window.redo, "Ctrl+Shift+Z")
+    edit.addSeparator()
+    add(edit, "exclusions", "Add e&xclusions from a file…", window.add_exclusions)
+    add(edit, "height", "&Height of the site…", window.ask_height)
+    add(edit, "survey-crs", "Survey &grid…", window.ask_survey_crs)
     edit.addSeparator()
     add(edit, "rules", "Go to the &rules", window.focus_rules, "Ctrl+R")
     view = window.menu.addMenu("&View")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+import time
 from dataclasses import replace
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetrics, QImage, QPainter, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
@@ -22,6 +23,8 @@ from .painting import paint_plan
 HANDLE_PX = 104.0
 """Radius of the bearing ring. [px]"""
 _GRIP_PX = 9.0
+_FRAME_S = 0.010
+"""A picture that takes longer is painted roughly until the hand rests. [s]"""
 
 
 class PlanCanvas(QWidget):
@@ -50,6 +53,12 @@ class PlanCanvas(QWidget):
         self._gesture: Gesture | None = None
         self._space_held = False
         self._fitted = True
+        self._at_rest = True
+        self._fine_cost_s = 0.0
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.setInterval(120)
+        self._rest.timeout.connect(self._paint_finely)
 
     def show_drawing(self, drawing: Drawing | None) -> None:
         """Show another layout; the first one of a site is fitted into the window."""
@@ -234,10 +243,7 @@ class PlanCanvas(QWidget):
         ratio = self.devicePixelRatioF()
         size = self.size() * ratio
         if self._picture is None or self._picture.size() != size:
-            picture = QImage(size, QImage.Format.Format_RGB32)
-            picture.setDevicePixelRatio(ratio)
-            paint_plan(picture, self.view, self.drawing, self.theme)
-            self._picture = picture
+            self._picture = self._painted(size, ratio)
         painter = QPainter(self)
         painter.drawImage(0, 0, self._picture)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
@@ -247,6 +253,24 @@ class PlanCanvas(QWidget):
             self._paint_scale_bar(painter)
             self._paint_north(painter)
         painter.end()
+
+    def _painted(self, size, ratio: float) -> QImage:
+        """The plan as a picture; rough where a fine one would keep a moving hand waiting."""
+        picture = QImage(size, QImage.Format.Format_RGB32)
+        picture.setDevicePixelRatio(ratio)
+        rough = not self._at_rest and self._fine_cost_s > _FRAME_S
+        began = time.perf_counter()
+        paint_plan(picture, self.view, self.drawing, self.theme, rough=rough)
+        if rough:
+            self._rest.start()
+        else:
+            self._fine_cost_s = time.perf_counter() - began
+        self._at_rest = False
+        return picture
+
+    def _paint_finely(self) -> None:
+        self._at_rest = True
+        self.redraw()
 
     def _paint_pointed(self, painter) -> None:
         if self.pointed is None:

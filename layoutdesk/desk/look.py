@@ -24,6 +24,7 @@ class Theme:
     row: str
     accent: str
     on_accent: str
+    accent_deep: str
     water: str
     water_fill: str
     caution: str
@@ -46,6 +47,7 @@ PAPER = Theme(
     row="#4B6F62",
     accent="#A33B2B",
     on_accent="#FFF9F0",
+    accent_deep="#7A2418",
     water="#2A6A8E",
     water_fill="#D3E3EA",
     caution="#8A5C08",
@@ -64,6 +66,7 @@ LAMP = Theme(
     row="#86B5A2",
     accent="#E8795F",
     on_accent="#171211",
+    accent_deep="#F7B29F",
     water="#6BB2D6",
     water_fill="#1D3A47",
     caution="#E0B04A",
@@ -178,7 +181,7 @@ QLineEdit:focus { border-color: @accent; }
 QLineEdit#value { color: @accent; background: transparent; border: none; border-radius: 0;
   border-bottom: 1px solid @accent; padding: 0; }
 QLineEdit#value:focus { color: @on_accent; background: @accent; border-radius: 4px;
-  selection-background-color: @on_accent; selection-color: @accent; }
+  selection-background-color: @accent_deep; selection-color: @on_accent; }
 QComboBox { color: @ink; background: @panel; border: 1px solid @hairline; border-radius: 6px; padding: 3px 8px; }
 QComboBox:focus { border-color: @accent; }
 QComboBox QAbstractItemView { background: @panel; color: @ink; border: 1px solid @hairline;

@@ -15,6 +15,8 @@ ROWS_ALONE_PX = 2.0
 """Under so many pixels between vines rows are drawn without vines. [px]"""
 ROUND_MARKS_PX = 7.0
 """From so many pixels between vines they are round marks, below they are dots. [px]"""
+ROUGH_MARKS_PX = 24.0
+"""The same while a hand moves. [px]"""
 _ANTIALIASED_LINES = 1500
 _LABELS_AT_MOST = 80
 
@@ -45,30 +47,36 @@ def _pen(colour: QColor, width: float = 1.0, style=Qt.PenStyle.SolidLine) -> QPe
     return pen
 
 
-def _faded(colour: QColor, alpha: float) -> QColor:
-    colour = QColor(colour)
-    colour.setAlphaF(alpha)
-    return colour
+def _mixed(colour: QColor, ground: QColor, share: float) -> QColor:
+    """A colour thinned with what lies under it; opaque, so cheaper to draw than a see-through one."""
+    a, b = colour.getRgbF()[:3], ground.getRgbF()[:3]
+    return QColor.fromRgbF(*(x * share + y * (1 - share) for x, y in zip(a, b, strict=True)))
 
 
-def paint_plan(image: QImage, view: View, drawing: Drawing | None, theme: Theme) -> None:
-    """Paint the plan into an image whose device pixel ratio is set; logical pixels match the view."""
+def paint_plan(
+    image: QImage, view: View, drawing: Drawing | None, theme: Theme, *, rough: bool = False
+) -> None:
+    """Paint the plan into an image whose device pixel ratio is set; logical pixels match the view.
+
+    `rough` leaves out smooth edges on rows and marks, for a hand that still moves.
+    """
     image.fill(theme["ground"])
     if drawing is None:
         return
     painter = QPainter(image)
-    _paint_areas(painter, view, drawing, theme)
-    _paint_rows(painter, view, drawing, theme)
+    _paint_areas(painter, view, drawing, theme, rough)
+    _paint_rows(painter, view, drawing, theme, rough)
     spacing_px = _least_vine_spacing_m(drawing) * view.scale
-    if ROWS_ALONE_PX <= spacing_px < ROUND_MARKS_PX:
+    as_dots = spacing_px < (ROUGH_MARKS_PX if rough else ROUND_MARKS_PX)
+    if spacing_px >= ROWS_ALONE_PX and as_dots:
         painter.end()
-        _splat(image, view, drawing.vines_within(view.bounds_m), theme["row"])
+        _splat(image, view, drawing.vines_within(view.bounds_m), theme["row"], spacing_px)
         painter = QPainter(image)
     _paint_posts(painter, view, drawing, theme)
-    if spacing_px >= ROUND_MARKS_PX:
+    if not as_dots:
         _paint_vines(painter, view, drawing, theme, spacing_px)
-    _paint_lines(painter, view, drawing, theme)
-    _paint_labels(painter, view, drawing, theme)
+    _paint_lines(painter, view, drawing, theme, rough)
+    _paint_labels(painter, view, drawing, theme, rough)
     painter.end()
 
 
@@ -76,8 +84,8 @@ def _least_vine_spacing_m(drawing: Drawing) -> float:
     return min((p.rules.vine_spacing_m for p in drawing.answer.plans), default=1.0)
 
 
-def _paint_areas(painter, view, drawing, theme) -> None:
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+def _paint_areas(painter, view, drawing, theme, rough) -> None:
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, not rough)
     painter.setPen(Qt.PenStyle.NoPen)
     styles = {
         "block": [QBrush(theme["block"])],
@@ -94,27 +102,30 @@ def _paint_areas(painter, view, drawing, theme) -> None:
         for brush in styles[area.role]:
             painter.fillPath(path, brush)
         if area.role in ("water", "exclusion"):
-            painter.strokePath(path, _pen(theme["water" if area.role == "water" else "soft_ink"], 1.2))
+            edge = theme["water" if area.role == "water" else "soft_ink"]
+            painter.strokePath(path, _pen(edge, 0.0 if rough else 1.2))
 
 
-def _paint_rows(painter, view, drawing, theme) -> None:
+def _paint_rows(painter, view, drawing, theme, rough) -> None:
     ends = view.to_pixels(drawing.rows_within(view.bounds_m)).reshape(-1, 4)
     if not len(ends):
         return
     spacing = min(p.rules.row_spacing_m for p in drawing.answer.plans) * view.scale
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, len(ends) <= _ANTIALIASED_LINES)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, not rough and len(ends) <= _ANTIALIASED_LINES)
     strength = min(1.0, max(0.35, spacing / 5))  # so that close rows read as a tone, not a block
-    painter.setPen(_pen(_faded(theme["row"], strength), 1.0 if spacing < 24 else 1.4))
+    colour = _mixed(theme["row"], theme["block"], strength)
+    painter.setPen(_pen(colour, 0.0 if rough else 1.0 if spacing < 24 else 1.4))
     painter.drawLines(list(map(QLineF, *ends.T.tolist())))
 
 
-def _splat(image: QImage, view: View, xy_m: np.ndarray, colour: QColor) -> None:
-    """Vines as single dots, straight into the image's memory."""
+def _splat(image: QImage, view: View, xy_m: np.ndarray, colour: QColor, spacing_px: float) -> None:
+    """Vines as square dots, straight into the image's memory."""
     ratio = image.devicePixelRatio()
     width, height = image.width(), image.height()
     px = (view.to_pixels(xy_m) * ratio).astype(np.int32)
     x, y = px[:, 0], px[:, 1]
-    size = 2 if _dot_is_big(image, view) else 1
+    size = int(np.clip(round(0.35 * spacing_px * ratio), 1, 7))
+    x, y = x - size // 2, y - size // 2
     seen = (x >= 0) & (x < width - size) & (y >= 0) & (y < height - size)
     at = y[seen].astype(np.int64) * (image.bytesPerLine() // 4) + x[seen]
     pixels = np.frombuffer(image.bits(), dtype=np.uint32)
@@ -122,10 +133,6 @@ def _splat(image: QImage, view: View, xy_m: np.ndarray, colour: QColor) -> None:
     for down in range(size):
         for right in range(size):
             pixels[at + down * (image.bytesPerLine() // 4) + right] = value
-
-
-def _dot_is_big(image: QImage, view: View) -> bool:
-    return view.scale * image.devicePixelRatio() >= 2.5
 
 
 def _dots(painter, xy_px, colour, width, cap) -> None:
@@ -137,7 +144,7 @@ def _dots(painter, xy_px, colour, width, cap) -> None:
 
 def _paint_vines(painter, view, drawing, theme, spacing_px) -> None:
     vines = view.to_pixels(drawing.vines_within(view.bounds_m))
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, len(vines) < 20_000)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     size = min(max(spacing_px * 0.3, 3.0), 13.0)
     _dots(painter, vines, theme["row"], size, Qt.PenCapStyle.RoundCap)
 
@@ -159,8 +166,8 @@ def _paint_posts(painter, view, drawing, theme) -> None:
         _dots(painter, anchors, theme["caution"], size * 0.9, Qt.PenCapStyle.RoundCap)
 
 
-def _paint_lines(painter, view, drawing, theme) -> None:
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+def _paint_lines(painter, view, drawing, theme, rough) -> None:
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, not rough)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     styles = {
         "outline": _pen(theme["ink"], 1.7),
@@ -180,11 +187,13 @@ def _paint_lines(painter, view, drawing, theme) -> None:
         _dots(painter, xy, theme["block"], 4.5, Qt.PenCapStyle.RoundCap)
 
 
-def _paint_labels(painter, view, drawing, theme) -> None:
-    """Row numbers clear of both row ends, as many as have room."""
+def _paint_labels(painter, view, drawing, theme, rough) -> None:
+    """Row numbers clear of both row ends, as many as have room; a rough picture has no halos."""
     font = typeface(SANS, 11, strong=True)
     metrics = QFontMetrics(font)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+    painter.setFont(font)
+    painter.setPen(theme["ink"])
     left = _LABELS_AT_MOST
     for plan in drawing.answer.plans:
         s = plan.segments
@@ -208,12 +217,13 @@ def _paint_labels(painter, view, drawing, theme) -> None:
                     return
                 left -= 1
                 text = str(number)
+                width = metrics.horizontalAdvance(text)
+                at_text = QPointF(x - width / 2, y + metrics.ascent() / 2 - 1)
+                if rough:
+                    painter.drawText(at_text, text)
+                    continue
                 path = QPainterPath()
-                path.addText(
-                    QPointF(x - metrics.horizontalAdvance(text) / 2, y + metrics.ascent() / 2 - 1),
-                    font,
-                    text,
-                )
+                path.addText(at_text, font, text)
                 painter.strokePath(path, QPen(theme["block"], 4.0, Qt.PenStyle.SolidLine,
                                               Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
                 painter.fillPath(path, theme["ink"])

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import QPoint, QRect, QSize, Qt, Signal
-from PySide6.QtGui import QAction, QFontMetrics, QPainter
+from PySide6.QtCore import QEvent, QPoint, QRect, QSize, Qt, Signal
+from PySide6.QtGui import QAction, QFontMetrics, QKeySequence, QPainter
 from PySide6.QtWidgets import QLineEdit, QMenu, QSizePolicy, QWidget
 
 from ..session.specification import Paragraph, Value, choice_text
@@ -56,7 +56,7 @@ class ValueField(QLineEdit):
 
     def wanted_width(self) -> int:
         """Room for the text shown."""
-        return QFontMetrics(self.font()).horizontalAdvance(self.text() or "0") + 7
+        return QFontMetrics(self.font()).horizontalAdvance(self.text() or "0") + 6
 
     def _commit(self) -> None:
         if self.isModified() and self.text() != self.value.text:
@@ -64,6 +64,14 @@ class ValueField(QLineEdit):
             self.typed.emit(self.value.rule, self.text())
         self.setModified(False)
         self.setText(self.value.text)
+
+    def event(self, event):
+        if event.type() == QEvent.Type.ShortcutOverride and not self.isModified():
+            keys = QKeySequence.StandardKey
+            if event.matches(keys.Undo) or event.matches(keys.Redo):
+                event.ignore()  # undo of the project, where nothing is being typed
+                return False
+        return super().event(event)
 
     def focusInEvent(self, event):
         super().focusInEvent(event)

@@ -40,12 +40,19 @@ class WelcomeCard(Card):
         layout.addWidget(caption)
         self.sample_buttons: list[QPushButton] = []
         for sample in samples():
-            layout.addWidget(self._sample_button(sample))
+            about = QLabel(sample.about)
+            about.setObjectName("soft")
+            about.setWordWrap(True)
+            line = QHBoxLayout()
+            line.setSpacing(14)
+            line.addWidget(self._sample_button(sample))
+            line.addWidget(about, 1)
+            layout.addLayout(line)
         self.setFixedWidth(520)
 
     def _sample_button(self, sample: Sample) -> QPushButton:
-        button = QPushButton(f"{sample.title}: {sample.about}")
-        button.setStyleSheet("text-align: left;")
+        button = QPushButton(sample.title)
+        button.setFixedWidth(190)
         button.setAccessibleName(f"Open sample site {sample.title}")
         button.clicked.connect(lambda: self.sample_wanted.emit(sample))
         self.sample_buttons.append(button)

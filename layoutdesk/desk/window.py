@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QFileDialog,
     QFrame,
     QHBoxLayout,
+    QInputDialog,
     QLabel,
     QMainWindow,
     QMessageBox,
@@ -26,11 +27,19 @@ from ..core.model import InputProblem, Project, RowRules
 from ..session.document import Document
 from ..session.drawing import drawing_of
 from ..session.layouts import LayoutAnswer, Layouter, LayoutRequest
-from ..session.opening import open_any
+from ..session.opening import at_height, open_any, with_exclusions, with_survey_crs
 from ..session.samples import open_sample
-from ..session.specification import NAMES, shown_bearing, specification, stepped, with_typed
+from ..session.specification import (
+    NAMES,
+    shown_bearing,
+    shown_length,
+    specification,
+    stepped,
+    with_typed,
+)
 from ..session.survey import SurveyView, survey_view
-from .actions import make_actions
+from ..session.units import length_m
+from .actions import NEEDS_SITE, make_actions
 from .background import Answers, Cancelled, Task
 from .canvas import PlanCanvas
 from .cards import Card, FindingsCard, RowStrip, TallyCard
@@ -53,6 +62,7 @@ class DeskWindow(QMainWindow):
         self.document: Document | None = None
         self.answer: LayoutAnswer | None = None
         self.survey: SurveyView | None = None
+        self._surveyed_site = None
         self.unit = "m"
         self._settled_tally = None
         self._tally_before = None
@@ -76,7 +86,8 @@ class DeskWindow(QMainWindow):
         if hasattr(hints, "colorSchemeChanged"):
             hints.colorSchemeChanged.connect(self._follow_system)
         self.wear(self.theme)
-        self.resize(1280, 800)
+        room = self.screen().availableGeometry()
+        self.resize(min(1280, room.width() - 8), min(800, room.height() - 40))
         geometry = self.settings.value("geometry")
         if geometry is not None:
             self.restoreGeometry(geometry)
@@ -280,6 +291,7 @@ class DeskWindow(QMainWindow):
         self.canvas.drawing = None
         self.canvas.handle = None
         self.survey = survey_view(project)
+        self._surveyed_site = project.site
         self.unit = self.survey.people_unit
         self.canvas.unit = self.strip.unit = self.unit
         self.block_choice.clear()
@@ -565,6 +577,9 @@ class DeskWindow(QMainWindow):
     # showing
 
     def _document_changed(self) -> None:
+        if self._surveyed_site != self.document.project.site:
+            self._surveyed_site = self.document.project.site
+            self.survey = survey_view(self.document.project)
         self._show_rules()
         self._refresh()
         project = self.document.project
@@ -670,13 +685,87 @@ class DeskWindow(QMainWindow):
             self.actions_by_id[action].setText(f"{word} {change}".strip())
             self.actions_by_id[action].setEnabled(bool(label))
         self.redo_button.setVisible(bool(has and document.redo_label))
-        for name in ("save", "save-as", "stake-out", "fit", "zoom-in", "zoom-out", "close-site"):
+        for name in NEEDS_SITE:
             self.actions_by_id[name].setEnabled(has)
         self.stakeout_button.setEnabled(has)
         if has and self.survey is not None:
             self.crs_label.setText(self.survey.system)
             self.factor_label.setText(self.survey.factor)
         self._arrange()
+
+    # the site
+
+    def _edit_site(self, label: str, change) -> None:
+        """An edit that may find its input unfit, and then changes nothing."""
+        try:
+            self.document.edit(label, change)
+        except InputProblem as problem:
+            self.complain(problem)
+
+    def add_exclusions(self) -> None:
+        """Keep rows out of the shapes in a file."""
+        path, _ = QFileDialog.getOpenFileName(
+            self,
+            "Shapes to keep rows out of",
+            str(self.settings.value("folder", "")),
+            "Shapes (*.geojson *.json *.gpkg *.shp *.zip *.kml *.kmz *.dxf *.csv);;All files (*)",
+        )
+        if not path:
+            return
+        text, agreed = QInputDialog.getText(
+            self,
+            "Clearance",
+            "Keep rows this far from the shapes (empty: as the file says):",
+            text="",
+        )
+        if agreed:
+            self.exclude_file(Path(path), text)
+
+    def exclude_file(self, path: Path, clearance: str) -> None:
+        """Add a file's shapes as exclusions; an empty clearance leaves it to the file."""
+
+        def change(project: Project) -> Project:
+            metres = length_m(clearance, self.unit) if clearance.strip() else None
+            if metres is not None and not 0 <= metres <= 1000:
+                raise InputProblem(f"A clearance of {clearance.strip()} is outside 0 to 1000 m.")
+            return with_exclusions(project, [(path, metres)])
+
+        self._edit_site("Add exclusions", change)
+
+    def ask_height(self) -> None:
+        if self.document is None:
+            return
+        now = shown_length(self.document.project.site.frame.height_m, self.unit)
+        text, agreed = QInputDialog.getText(
+            self, "Height of the site", "Ellipsoidal height of the site:", text=now
+        )
+        if agreed:
+            self.set_height(text)
+
+    def set_height(self, text: str) -> None:
+        def change(project: Project) -> Project:
+            metres = length_m(text.replace("US ft", "usft"), self.unit)
+            if not -500 <= metres <= 9000:
+                raise InputProblem(f"{text.strip()} is no height on this earth: give metres or feet.")
+            return at_height(project, metres)
+
+        self._edit_site("Set the height", change)
+
+    def ask_survey_crs(self) -> None:
+        if self.document is None:
+            return
+        now = self.document.project.site.survey_crs
+        text, agreed = QInputDialog.getText(
+            self,
+            "Survey grid",
+            "Coordinate system of the stake-out files:",
+            text=now if len(now) < 40 else "",
+        )
+        if agreed:
+            self.set_survey_crs(text)
+
+    def set_survey_crs(self, text: str) -> None:
+        self._edit_site("Choose the survey grid", lambda p: with_survey_crs(p, text))
 
     def focus_rules(self) -> None:
         """Put the keyboard on the first value of the specification."""

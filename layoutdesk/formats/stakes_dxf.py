@@ -30,17 +30,18 @@ DECIMALS = 4
 """Of coordinates in the survey unit, as in the table of points."""
 
 LAYERS = {
-    "OUTLINE": (34, 0x22302B),
+    "OUTLINE": (7, None),
     "EXCLUSION": (32, 0xA33B2B),
     "ROW": (96, 0x4B6F62),
-    "ROW_LABEL": (8, 0x68726B),
+    "ROW_LABEL": (8, 0x7F8983),
     "END_POST": (30, 0x8A4B12),
     "LINE_POST": (42, 0xB27A12),
     "ANCHOR": (140, 0x2A6A8E),
     "VINE": (74, 0x4F8A3C),
-    "NOTE": (8, 0x68726B),
+    "NOTE": (7, None),
 }
-"""Name of each layer, its colour from the common 255, and the true colour."""
+"""Name of each layer, its colour from the common 255, and its true colour, to be seen on black and
+on white; colour 7 turns black or white by itself and has no true colour."""
 
 LABEL_M = 1.25
 """Height of row labels: 2.5 mm plotted at 1:500. [m]"""
@@ -126,11 +127,14 @@ def _document(stakes: StakeSet, labels):
     document = ezdxf.new("R2010", setup=False)
     document.header["$INSUNITS"] = _unit_number(unit_m)
     document.header["$MEASUREMENT"] = 0 if _unit_number(unit_m) in (2, 21) else 1
+    # Points of exclusions show as a cross in a circle, which a dot would not.
+    document.header["$PDMODE"], document.header["$PDSIZE"] = 34, 1 / unit_m
     document.header.custom_vars.append("Layout Desk", clean(stakes.statement))
     document.linetypes.add("EXCLUSION", [1.5 / unit_m, 1.0 / unit_m, -0.5 / unit_m])
     for name, (colour, rgb) in LAYERS.items():
         layer = document.layers.add(name, color=colour)
-        layer.rgb = (rgb >> 16, rgb >> 8 & 255, rgb & 255)
+        if rgb is not None:
+            layer.rgb = (rgb >> 16, rgb >> 8 & 255, rgb & 255)
     document.layers.get("EXCLUSION").dxf.linetype = "EXCLUSION"
     _draw_symbols(document, unit_m)
     space = document.modelspace()

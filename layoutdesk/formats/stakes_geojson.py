@@ -141,7 +141,9 @@ def _parted(shape):
     after = shapely.intersection(turned, shapely.box(180, -90, 360, 90))
     after = shapely.transform(after, lambda q: q - [360, 0])
     kind = shape.geom_type
-    parts = [p for p in shapely.get_parts([before, after]) if p.geom_type == kind and not p.is_empty]
+    parts = [
+        p for p in shapely.get_parts([before, after]) if p.geom_type == kind and not p.is_empty
+    ]
     return (shapely.multipolygons if kind == "Polygon" else shapely.multilinestrings)(parts)
 
 
@@ -184,12 +186,17 @@ def _row_features(plan: RowPlan, places: Chosen, codes: Chosen, to_wgs84):
         cut = np.abs(x1 - x0) > 180
         for i in np.flatnonzero(cut):
             line = _parted(shapely.LineString([(x0[i], y0[i]), (x1[i], y1[i])]))
-            yield b",\n" + _feature(_row_properties(plan, begin + int(i)), "LineString", [*map(_rounded, line.geoms)])
+            yield b",\n" + _feature(
+                _row_properties(plan, begin + int(i)), "LineString", [*map(_rounded, line.geoms)]
+            )
         segment, keep = np.arange(begin, end), ~cut
         yield from records.encoded(
             {
                 **dict.fromkeys(("place", "code"), segment[keep]),
-                **{"x0": x0[keep], "y0": y0[keep], "x1": x1[keep], "y1": y1[keep]},
+                "x0": x0[keep],
+                "y0": y0[keep],
+                "x1": x1[keep],
+                "y1": y1[keep],
             }
         )
 

@@ -79,7 +79,7 @@ def project_from_outline(
             Finding(
                 "height-assumed",
                 "The site's height is not known, so 0 m is used: each 100 m of height lengthens "
-                "100 m on the ground by 1.6 mm against the ellipsoid. Give it with --height.",
+                "100 m on the ground by 1.6 mm against the ellipsoid. Give the height (--height).",
             )
         )
     if survey_crs is None:

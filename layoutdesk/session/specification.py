@@ -60,7 +60,7 @@ NAMES = {
 """Plain names of the rules, as undo and the screen reader say them."""
 
 _DECIMALS = {"m": {"row_spacing_m": 2, "vine_spacing_m": 2, "anchor_m": 2, "first_vine_m": 2,
-                   "last_vine_m": 2, "first_row_m": 2}}
+                   "last_vine_m": 2, "first_row_m": 2, "side_margin_m": 2}}
 _STEPS = {"row_spacing_m": 0.05, "vine_spacing_m": 0.05, "headland_m": 0.5, "side_margin_m": 0.25,
           "first_row_m": 0.05, "first_vine_m": 0.05, "last_vine_m": 0.05, "anchor_m": 0.1,
           "min_row_m": 1.0, "bearing_deg": 0.5, "line_post_every": 1, "stretch_max_pct": 0.5,
@@ -204,14 +204,14 @@ def with_typed(
         elif rule.endswith("_m"):
             value = length_m(wanted.replace("US ft", "usft"), unit)
         elif rule in ("line_post_every", "first_number"):
-            value = int(wanted.split()[0])
+            value = _number(int, wanted, f"{name}: {wanted!r} is no whole number.")
         else:
-            value = float(wanted.rstrip(" %").replace(",", "."))
-    except (StopIteration, IndexError):
-        raise InputProblem(f"{name}: choose one of {', '.join(CHOICES.get(rule, ('a number',)))}.") from None
-    except ValueError as problem:
-        text = str(problem).partition(": ")[2] if ": " in str(problem) else f"{wanted!r} is no number"
-        raise InputProblem(f"{name}: {text}.") from None
+            plain = wanted.rstrip(" %").replace(",", ".")
+            value = _number(float, plain, f"{name}: {wanted!r} is no number.")
+    except StopIteration:
+        raise InputProblem(f"{name}: choose one of {', '.join(CHOICES[rule])}.") from None
+    except ValueError as problem:  # no magnetic north is known on this day
+        raise InputProblem(f"{name}: {str(problem).rpartition(': ')[2]}.") from None
     return _limited(rules, rule, value, unit)
 
 
@@ -235,6 +235,13 @@ def stepped(rules: RowRules, rule: str, steps: float, unit: str = "m") -> RowRul
         return replace(rules, bearing_deg=moved % 360)
     moved = min(max(moved, low), high)
     return replace(rules, **{rule: int(moved) if isinstance(value, int) else moved})
+
+
+def _number(kind, text: str, otherwise: str):
+    try:
+        return kind(text)
+    except ValueError:
+        raise InputProblem(otherwise) from None
 
 
 def _limited(rules: RowRules, rule: str, value, unit: str) -> RowRules:

@@ -9,7 +9,7 @@ from functools import lru_cache
 from ..core.model import InputProblem
 
 _NUMBER = re.compile(r"^[+-]?(\d+(\.\d*)?|\.\d+)$")
-_PART = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-zµ'\"’″′]+)")
+_PART = re.compile(r"\s*(\d+(?:\.\d*)?|\.\d+)\s*([A-Za-zµ]+|''|['\"’”″′])")
 
 _NAMES = {
     "'": "foot",
@@ -17,6 +17,8 @@ _NAMES = {
     "′": "foot",
     '"': "inch",
     "″": "inch",
+    "”": "inch",
+    "''": "inch",
     "ft": "foot",
     "in": "inch",
     "yd": "yard",

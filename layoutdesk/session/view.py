@@ -91,5 +91,5 @@ def scale_bar(scale: float, unit_m: float, most_px: float) -> tuple[float, float
     """
     most = most_px / scale / unit_m
     power = 10.0 ** np.floor(np.log10(most))
-    units = float(max(k * power for k in (1, 2, 5) if k * power <= most))
+    units = float(max(k * power for k in (1, 2, 5) if k == 1 or k * power <= most))
     return units, units * unit_m * scale

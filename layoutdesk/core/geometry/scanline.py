@@ -336,9 +336,9 @@ def first_across(region: Region) -> float | None:
     position, right = float(reach.min()), float(reach.max())
     critical = _critical_across(region)
     near_enough = 1e-10 * max(1.0, right - position)
-    before, found = position, None
+    before, found, fan = position, None, _FAN
     while found is None:
-        grid = position + _SEARCH_STEP_M * np.arange(_FAN)
+        grid = position + _SEARCH_STEP_M * np.arange(fan)
         here = critical[slice(*np.searchsorted(critical, (position, grid[-1])))]
         probes = np.sort(np.r_[grid, here - _BESIDE_M, here, here + _BESIDE_M])
         pieces = clip_lines(probes, _reaching(region, probes[0], probes[-1]))
@@ -349,6 +349,7 @@ def first_across(region: Region) -> float | None:
             return None
         else:
             before = position = float(grid[-1])
+            fan = min(2 * fan, 16 * _FAN)
     region = _reaching(region, before, found)
     while found - before > near_enough:
         probes = np.linspace(before, found, _FAN)
