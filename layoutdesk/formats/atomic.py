@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import glob
 import os
 import secrets
 import shutil
@@ -11,6 +12,8 @@ from pathlib import Path
 from ..core.model import InputProblem
 
 _STAGE = ".layoutdesk-"
+_BEFORE = "before"
+"""Folder of a stage for the files it replaces; there once the stage is whole."""
 
 
 def flush_to_disk(path: Path) -> None:
@@ -32,6 +35,8 @@ def replacing(path: Path):
     path = Path(path)
     stage = path.with_name(f"{_STAGE}{secrets.token_hex(4)}-{path.name}")
     try:
+        for old in path.parent.glob(f"{_STAGE}????????-{glob.escape(path.name)}"):
+            old.unlink(missing_ok=True)  # left by a run that was killed
         yield stage
         flush_to_disk(stage)
         os.replace(stage, path)
@@ -51,10 +56,11 @@ def replacing_set(folder: Path):
     the last renames fails, the files already exchanged are put back. Files of other names stay.
     """
     folder = Path(folder)
-    made = not folder.exists()
+    made: list[Path] = []
     stage = folder / f"{_STAGE}{secrets.token_hex(4)}"
     try:
         try:
+            made = [f for f in (folder, *folder.parents) if not f.exists()]
             if folder.exists() and not folder.is_dir():
                 raise InputProblem(f"{folder} is a file, not a folder: give another one with --out.")
             stage.mkdir(parents=True)
@@ -62,25 +68,27 @@ def replacing_set(folder: Path):
             raise _cannot_write(folder, problem) from problem
         for old in folder.glob(f"{_STAGE}*"):  # left by a run that was killed
             if old != stage:
+                _finish(old, folder)
                 shutil.rmtree(old, ignore_errors=True)
         try:
             yield stage
             _exchange(stage, folder)
         except OSError as problem:
             raise _cannot_write(folder, problem) from problem
-        made = False
+        made = []
     finally:
         shutil.rmtree(stage, ignore_errors=True)
-        if made:
-            with contextlib.suppress(OSError):
-                folder.rmdir()
+        with contextlib.suppress(OSError):
+            for empty in made:
+                empty.rmdir()
 
 
 def _exchange(stage: Path, folder: Path) -> None:
     new = sorted(p for p in stage.iterdir() if p.is_file())
     for path in new:
         flush_to_disk(path)
-    kept = stage / "before"
+    flush_to_disk(stage)
+    kept = stage / _BEFORE
     kept.mkdir()
     done = []
     try:
@@ -90,7 +98,7 @@ def _exchange(stage: Path, folder: Path) -> None:
                 os.replace(target, kept / path.name)
             done.append(path.name)
             os.replace(path, target)
-    except OSError:
+    except BaseException:  # a signal too
         for name in done:
             if (kept / name).exists():
                 os.replace(kept / name, folder / name)
@@ -98,6 +106,14 @@ def _exchange(stage: Path, folder: Path) -> None:
                 (folder / name).unlink(missing_ok=True)
         raise
     flush_to_disk(folder)
+
+
+def _finish(stage: Path, folder: Path) -> None:
+    """Complete an exchange that was killed on the way: its set was whole by then."""
+    if (stage / _BEFORE).is_dir():
+        with contextlib.suppress(OSError):
+            for path in [p for p in stage.iterdir() if p.is_file()]:
+                os.replace(path, folder / path.name)
 
 
 def _cannot_write(path: Path, problem: OSError) -> InputProblem:

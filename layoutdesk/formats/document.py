@@ -60,8 +60,8 @@ def project_from(document: dict, outlines, exclusions) -> Project:
     InputProblem
         Where a newer program wrote the document, or parts are missing.
     """
-    version = document.get("version")
-    if not isinstance(version, int) or version > VERSION:
+    version = document["version"]
+    if version > VERSION:
         raise InputProblem(
             f"The project was saved by a newer program (document version {version}; this one reads up "
             f"to {VERSION}): update Layout Desk to open it."

@@ -46,6 +46,13 @@ def save_project(path, project: Project, plans: tuple[RowPlan, ...] = ()) -> Non
 
 def write_project(path, project: Project, plans: tuple[RowPlan, ...] = ()) -> None:
     """Write a project to a new file, with none of `save_project`'s care."""
+    try:
+        _write_tables(path, project, plans)
+    except sqlite3.OperationalError as problem:  # no room, no permission
+        raise OSError(str(problem)) from problem
+
+
+def _write_tables(path, project: Project, plans: tuple[RowPlan, ...]) -> None:
     db = geopackage.create(path, frame_crs(project.site.frame).to_wkt())
     try:
         db.execute(f"CREATE TABLE {_DOCUMENT} (id INTEGER PRIMARY KEY, json TEXT NOT NULL)")
