@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import signal
 import sys
@@ -27,7 +28,11 @@ _LENGTHS = {
 _NUMBERS = {
     "line-post-every": ("line_post_every", int, "vine spaces between line posts; 0 for none"),
     "first-number": ("first_number", int, "number of the first row"),
-    "stretch-max": ("stretch_max_pct", float, "most that 'stretch' may change the vine spacing, %%"),
+    "stretch-max": (
+        "stretch_max_pct",
+        float,
+        "most that 'stretch' may change the vine spacing, %%",
+    ),
     "side-angle": ("side_angle_deg", float, "edges at this angle or more to the rows are row ends"),
 }
 _WORDS = {
@@ -70,12 +75,18 @@ class _Exclude(argparse.Action):
 
 def _add_input(parser) -> None:
     parser.add_argument("input", metavar="INPUT", help="an outline file or a project")
-    parser.add_argument("--crs", help="coordinate system of an outline that does not say: EPSG:nnnn")
+    parser.add_argument(
+        "--crs", help="coordinate system of an outline that does not say: EPSG:nnnn"
+    )
     parser.add_argument("--unit", help="unit of a drawing that does not say: m, ft, usft, mm")
     parser.add_argument("--survey-crs", metavar="EPSG:nnnn", help="system of the stake-out files")
     parser.add_argument("--height", metavar="LENGTH", help="ellipsoidal height of the site")
-    parser.add_argument("--exclude", metavar="FILE", action=_Exclude, help="keep rows out of these shapes")
-    parser.add_argument("--clearance", metavar="LENGTH", action=_Exclude, help="for the --exclude before it")
+    parser.add_argument(
+        "--exclude", metavar="FILE", action=_Exclude, help="keep rows out of these shapes"
+    )
+    parser.add_argument(
+        "--clearance", metavar="LENGTH", action=_Exclude, help="for the --exclude before it"
+    )
 
 
 def _command_parser() -> argparse.ArgumentParser:
@@ -105,7 +116,9 @@ def _rule_changes(options, project) -> dict:
             changes[rule] = _named(option, length_m, text)
     if options.first_row is not None:
         best = options.first_row.strip().lower() == "best"
-        changes["first_row_m"] = "best" if best else _named("first-row", length_m, options.first_row)
+        changes["first_row_m"] = (
+            "best" if best else _named("first-row", length_m, options.first_row)
+        )
     for option, (rule, kind, _) in _NUMBERS.items():
         text = getattr(options, option.replace("-", "_"))
         if text is not None:
@@ -115,7 +128,9 @@ def _rule_changes(options, project) -> dict:
         if text is not None:
             word = " ".join(text.lower().replace("-", " ").replace("_", " ").split())
             if word not in words:
-                raise InputProblem(f"--{option} {text!r} is not known: use one of {', '.join(words)}.")
+                raise InputProblem(
+                    f"--{option} {text!r} is not known: use one of {', '.join(words)}."
+                )
             changes[rule] = word
     if options.bearing is not None:
         degrees, convention = bearing_parts(options.bearing)
@@ -167,6 +182,8 @@ def _lay(options) -> int:
     from .session.stakeout import stake_set, write_stake_set
     from .session.units import length_m
 
+    if not options.out:
+        raise InputProblem("--out is empty: give the folder the stake-out set goes to.")
     height = _named("height", length_m, options.height) if options.height is not None else None
     exclusions = [
         (path, None if text is None else _named("clearance", length_m, text))
@@ -176,7 +193,9 @@ def _lay(options) -> int:
         if clearance_m is not None and not 0 <= clearance_m <= 1000:
             raise InputProblem(f"--clearance for {path}: {clearance_m:g} m is outside 0 to 1000 m.")
     if height is not None and not -500 <= height <= 9000:
-        raise InputProblem(f"--height {height:g} m is no height on this earth: give metres or feet.")
+        raise InputProblem(
+            f"--height {height:g} m is no height on this earth: give metres or feet."
+        )
     project = open_any(
         options.input,
         crs=options.crs,
@@ -189,7 +208,7 @@ def _lay(options) -> int:
     stakes = stake_set(project)
     summary = write_stake_set(options.out, stakes)
     if options.json:
-        print(json.dumps(summary, ensure_ascii=False, indent=2))
+        print(json.dumps(summary, indent=2))
         return 0
     print(
         f"{summary['vines']:,} vines in {summary['rows']:,} rows ({summary['segments']:,} segments, "
@@ -199,7 +218,9 @@ def _lay(options) -> int:
     print(f"Survey: {stakes.statement}")
     for finding in stakes.findings:
         print(f"  {finding.severity}: {finding.message}")
-    print(f"Written to {options.out}: stakes.csv, stakes.geojson, stakes.dxf, project.gpkg, summary.json, about.txt")
+    print(
+        f"Written to {options.out}: stakes.csv, stakes.geojson, stakes.dxf, project.gpkg, summary.json, about.txt"
+    )
     return 0
 
 
@@ -210,6 +231,8 @@ def _stopped(signum, frame):
 def main(argv: list[str] | None = None) -> int:
     """Run the program; the exit status is 0 when done, 2 for bad input or usage."""
     argv = list(sys.argv[1:] if argv is None else argv)
+    if isinstance(sys.stdout, io.TextIOWrapper):  # a console that lacks a degree sign still works
+        sys.stdout.reconfigure(errors="backslashreplace")
     signal.signal(signal.SIGTERM, _stopped)  # so that nothing half-written is left
     try:
         if not argv or not (argv[0] == "lay" or argv[0].startswith("-")):
@@ -223,13 +246,20 @@ def main(argv: list[str] | None = None) -> int:
             return open_window(argv[0] if argv else None)
         options = _command_parser().parse_args(argv)
         if options.command is None:
-            raise InputProblem("A command is missing: layoutdesk lay, or layoutdesk FILE for the window.")
+            raise InputProblem(
+                "A command is missing: layoutdesk lay, or layoutdesk FILE for the window."
+            )
         return _lay(options)
     except InputProblem as problem:
         print(f"layoutdesk: {problem}", file=sys.stderr)
         return 2
     except BrokenPipeError:
         return 0
+    except OSError as problem:
+        where = problem.filename if problem.filename is not None else argv[-1]
+        reason = problem.strerror or problem
+        print(f"layoutdesk: {where} cannot be used ({reason}): give another.", file=sys.stderr)
+        return 2
     except KeyboardInterrupt:
         print("layoutdesk: stopped; what was there before is unchanged.", file=sys.stderr)
         return 130

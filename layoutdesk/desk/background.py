@@ -37,7 +37,9 @@ class Task(QObject):
     progressed = Signal(float, str)
     finished = Signal(object, object)
 
-    def __init__(self, work: Callable[[Callable[[float, str], None]], Any], parent: QObject, name: str):
+    def __init__(
+        self, work: Callable[[Callable[[float, str], None]], Any], parent: QObject, name: str
+    ):
         super().__init__(parent)
         self._work = work
         self._stop = threading.Event()

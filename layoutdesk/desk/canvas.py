@@ -112,9 +112,7 @@ class PlanCanvas(QWidget):
 
     def zoom(self, factor: float, at: QPointF | None = None) -> None:
         left, top, right, bottom = self.margins
-        middle = QPointF(
-            (left + self.width() - right) / 2, (top + self.height() - bottom) / 2
-        )
+        middle = QPointF((left + self.width() - right) / 2, (top + self.height() - bottom) / 2)
         at = at or middle
         self.look_at(self.view.zoomed(factor, at.x(), at.y()))
 
@@ -306,7 +304,11 @@ class PlanCanvas(QWidget):
         font = typeface(SANS, 13, strong=True)
         text = shown_bearing(bearing)
         width = QFontMetrics(font).horizontalAdvance(text) + 22
-        left = grip.x() + 15 if grip.x() + 15 + width < self.width() - self.margins[2] else grip.x() - 15 - width
+        left = (
+            grip.x() + 15
+            if grip.x() + 15 + width < self.width() - self.margins[2]
+            else grip.x() - 15 - width
+        )
         label = QRectF(left, grip.y() - 13, width, 26)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.drawRoundedRect(label, 9, 9)
@@ -329,7 +331,9 @@ class PlanCanvas(QWidget):
             painter.setPen(QPen(colour, width))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.drawLine(QLineF(x, y, x, y + 44))
-            painter.drawPolyline(QPolygonF([QPointF(x - 7, y + 11), QPointF(x, y), QPointF(x + 7, y + 11)]))
+            painter.drawPolyline(
+                QPolygonF([QPointF(x - 7, y + 11), QPointF(x, y), QPointF(x + 7, y + 11)])
+            )
         self._haloed(painter, QPointF(x - 12, y + 62), "true")
 
     def _haloed(self, painter, at: QPointF, text: str) -> None:

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, Qt
-from PySide6.QtGui import QBrush, QColor, QFontMetrics, QImage, QPainter, QPainterPath, QPen, QPolygonF
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QFontMetrics,
+    QImage,
+    QPainter,
+    QPainterPath,
+    QPen,
+    QPolygonF,
+)
 from shiboken6 import VoidPtr
 
 from ..session.drawing import Drawing
@@ -111,7 +120,9 @@ def _paint_rows(painter, view, drawing, theme, rough) -> None:
     if not len(ends):
         return
     spacing = min(p.rules.row_spacing_m for p in drawing.answer.plans) * view.scale
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, not rough and len(ends) <= _ANTIALIASED_LINES)
+    painter.setRenderHint(
+        QPainter.RenderHint.Antialiasing, not rough and len(ends) <= _ANTIALIASED_LINES
+    )
     strength = min(1.0, max(0.35, spacing / 5))  # so that close rows read as a tone, not a block
     colour = _mixed(theme["row"], theme["block"], strength)
     painter.setPen(_pen(colour, 0.0 if rough else 1.0 if spacing < 24 else 1.4))
@@ -212,7 +223,9 @@ def _paint_labels(painter, view, drawing, theme, rough) -> None:
             seen = (
                 (at[:, 0] > 0) & (at[:, 0] < view.width) & (at[:, 1] > 0) & (at[:, 1] < view.height)
             )
-            for (x, y), number in zip(at[seen].tolist(), s.number[which][seen].tolist(), strict=True):
+            for (x, y), number in zip(
+                at[seen].tolist(), s.number[which][seen].tolist(), strict=True
+            ):
                 if left == 0:
                     return
                 left -= 1
@@ -224,6 +237,14 @@ def _paint_labels(painter, view, drawing, theme, rough) -> None:
                     continue
                 path = QPainterPath()
                 path.addText(at_text, font, text)
-                painter.strokePath(path, QPen(theme["block"], 4.0, Qt.PenStyle.SolidLine,
-                                              Qt.PenCapStyle.RoundCap, Qt.PenJoinStyle.RoundJoin))
+                painter.strokePath(
+                    path,
+                    QPen(
+                        theme["block"],
+                        4.0,
+                        Qt.PenStyle.SolidLine,
+                        Qt.PenCapStyle.RoundCap,
+                        Qt.PenJoinStyle.RoundJoin,
+                    ),
+                )
                 painter.fillPath(path, theme["ink"])

@@ -122,5 +122,5 @@ def open_window(path: str | None = None) -> int:
     window = DeskWindow()
     window.show()
     if path is not None:
-        window.open_file(path)
+        window.filing.open_file(path)
     return app.exec()

@@ -10,10 +10,8 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
     QApplication,
     QComboBox,
-    QFileDialog,
     QFrame,
     QHBoxLayout,
-    QInputDialog,
     QLabel,
     QMainWindow,
     QMessageBox,
@@ -23,34 +21,29 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from ..core.model import InputProblem, Project, RowRules
+from ..core.model import InputProblem, Project
 from ..session.document import Document
 from ..session.drawing import drawing_of
 from ..session.layouts import LayoutAnswer, Layouter, LayoutRequest
-from ..session.opening import at_height, open_any, with_exclusions, with_survey_crs
-from ..session.samples import open_sample
 from ..session.specification import (
-    NAMES,
     shown_bearing,
-    shown_length,
     specification,
-    stepped,
-    with_typed,
 )
 from ..session.survey import SurveyView, survey_view
-from ..session.units import length_m
 from .actions import NEEDS_SITE, make_actions
-from .background import Answers, Cancelled, Task
+from .background import Answers
 from .canvas import PlanCanvas
 from .cards import Card, FindingsCard, RowStrip, TallyCard
+from .filing import Filing
 from .look import LAMP, PAPER, SANS, SERIF, THEMES, Theme, typeface, wear
 from .paragraph import SpecificationParagraph
+from .rule_edits import ALL_BLOCKS, RuleEdits
+from .site_edits import SiteEdits
 from .welcome import QuestionCard, WelcomeCard
 
 _GAP = 18
 _LEFT, _RIGHT, _STRIP = 348, 250, 96
 _SETTLE_MS = 160
-ALL_BLOCKS = "All blocks"
 
 
 class DeskWindow(QMainWindow):
@@ -58,7 +51,9 @@ class DeskWindow(QMainWindow):
 
     def __init__(self, settings: QSettings | None = None):
         super().__init__()
-        self.settings = settings if settings is not None else QSettings("Layout Desk", "Layout Desk")
+        self.settings = (
+            settings if settings is not None else QSettings("Layout Desk", "Layout Desk")
+        )
         self.document: Document | None = None
         self.answer: LayoutAnswer | None = None
         self.survey: SurveyView | None = None
@@ -66,10 +61,7 @@ class DeskWindow(QMainWindow):
         self.unit = "m"
         self._settled_tally = None
         self._tally_before = None
-        self._rules_at_focus: RowRules | None = None
-        self._pending: Path | None = None
-        self._task: Task | None = None
-        self._closing_asked = False
+        self.filing, self.rules, self.site = Filing(self), RuleEdits(self), SiteEdits(self)
         self.theme = self._wanted_theme()
         self.setWindowTitle("Layout Desk")
         self.setMinimumSize(960, 600)
@@ -81,7 +73,7 @@ class DeskWindow(QMainWindow):
         self._settle_timer = QTimer(self)
         self._settle_timer.setSingleShot(True)
         self._settle_timer.setInterval(_SETTLE_MS)
-        self._settle_timer.timeout.connect(self._ask_settled)
+        self._settle_timer.timeout.connect(self.ask_settled)
         hints = QGuiApplication.styleHints()
         if hasattr(hints, "colorSchemeChanged"):
             hints.colorSchemeChanged.connect(self._follow_system)
@@ -91,7 +83,7 @@ class DeskWindow(QMainWindow):
         geometry = self.settings.value("geometry")
         if geometry is not None:
             self.restoreGeometry(geometry)
-        self._refresh()
+        self.refresh()
 
     # building
 
@@ -116,14 +108,14 @@ class DeskWindow(QMainWindow):
         self.canvas.cursor_moved.connect(self._show_cursor)
         self.canvas.row_pointed.connect(self.strip.mark)
         self.strip.pointed.connect(self.canvas.point_at)
-        self.canvas.bearing_turned.connect(self._turn)
-        self.canvas.bearing_settled.connect(self._end_gesture)
-        self.canvas.block_clicked.connect(self._choose_block)
+        self.canvas.bearing_turned.connect(self.rules.turn)
+        self.canvas.bearing_settled.connect(self.rules.settle)
+        self.canvas.block_clicked.connect(self.rules.choose_block)
         self.findings.wanted.connect(self.canvas.go_to)
-        self.welcome.open_wanted.connect(self.open)
-        self.welcome.sample_wanted.connect(self.open_sample)
-        self.question.answered.connect(self._open_again)
-        self.question.dismissed.connect(self._leave_question)
+        self.welcome.open_wanted.connect(self.filing.open)
+        self.welcome.sample_wanted.connect(self.filing.open_sample)
+        self.question.answered.connect(self.filing.open_again)
+        self.question.dismissed.connect(self.filing.leave_question)
 
     def _build_bar(self) -> QWidget:
         bar = QWidget()
@@ -148,11 +140,17 @@ class DeskWindow(QMainWindow):
         self.work = QLabel("")
         self.work.setObjectName("soft")
         self.stop = QPushButton("Cancel")
-        self.stop.clicked.connect(self._cancel_task)
+        self.stop.clicked.connect(self.filing.cancel)
         self.undo_button, self.redo_button = QPushButton("Undo"), QPushButton("Redo")
         self.stakeout_button = QPushButton("Stake-out…")
         self.stakeout_button.setObjectName("primary")
-        for widget in (self.work, self.stop, self.undo_button, self.redo_button, self.stakeout_button):
+        for widget in (
+            self.work,
+            self.stop,
+            self.undo_button,
+            self.redo_button,
+            self.stakeout_button,
+        ):
             line.addWidget(widget)
         self.stop.hide()
         return bar
@@ -183,7 +181,7 @@ class DeskWindow(QMainWindow):
         self.block_label.setObjectName("heading")
         self.block_choice = QComboBox()
         self.block_choice.setAccessibleName("Block the rules are for")
-        self.block_choice.activated.connect(lambda _: self._show_rules())
+        self.block_choice.activated.connect(lambda _: self.show_rules())
         top.addWidget(self.block_choice)
         top.addWidget(self.block_label, 1)
         outer.addLayout(top)
@@ -213,19 +211,19 @@ class DeskWindow(QMainWindow):
         outer.addWidget(area, 1)
         self.specification_area = area
         p = self.paragraph
-        p.began.connect(self._begin_value)
-        p.typed.connect(self._type_value)
-        p.moved.connect(self._move_value)
-        p.chosen.connect(self._type_value)
-        p.put_back.connect(self._put_back_value)
-        p.settled.connect(lambda _: self._end_gesture())
+        p.began.connect(self.rules.begin)
+        p.typed.connect(self.rules.type)
+        p.moved.connect(self.rules.move)
+        p.chosen.connect(self.rules.type)
+        p.put_back.connect(self.rules.put_back)
+        p.settled.connect(lambda _: self.rules.settle())
 
     def eventFilter(self, watched, event):
         if watched is self.canvas and event.type() == event.Type.Resize:
-            self._arrange()
+            self.arrange()
         return super().eventFilter(watched, event)
 
-    def _arrange(self) -> None:
+    def arrange(self) -> None:
         """Put the cards in their places and tell the canvas what room they leave."""
         width, height = self.canvas.width(), self.canvas.height()
         bottom = _STRIP + 2 * _GAP
@@ -278,7 +276,7 @@ class DeskWindow(QMainWindow):
         self.unit = self.canvas.unit = self.strip.unit = unit
         self.canvas.update()
         self.strip.update()
-        self._show_rules()
+        self.show_rules()
         self._show_answer()
 
     # opening and closing
@@ -306,154 +304,14 @@ class DeskWindow(QMainWindow):
         self.layouts.submit(LayoutRequest(self.document.revision, project))
         self.canvas.setFocus()
 
-    def open_file(self, path: Path, crs: str = "", unit: str = "") -> None:
-        """Open an outline or a project; what the file does not say is asked."""
-        path = Path(path)
-        self._run(
-            lambda say: open_any(path, crs=crs or None, unit=unit or None),
-            f"Opening {path.name}",
-            lambda project: self._opened(project, path),
-            lambda problem: self._ask(path, problem),
-        )
-
-    def _opened(self, project: Project, path: Path) -> None:
-        from ..formats.reading import is_project
-
-        own = path if is_project(path) else None
-        self.settings.setValue("folder", str(path.parent))
-        self.show_project(project, own)
-
-    def open_sample(self, sample) -> None:
-        if self._may_leave():
-            self._run(
-                lambda say: open_sample(sample),
-                f"Opening {sample.title}",
-                self.show_project,
-                self.complain,
-            )
-
-    def _ask(self, path: Path, problem: InputProblem) -> None:
-        self._pending = path
-        self.question.ask(str(problem).replace("--crs", "a coordinate system").replace("--unit", "a unit"))
-        self._arrange()
-
-    def _open_again(self, crs: str, unit: str) -> None:
-        if self._pending is not None:
-            self.question.hide()
-            self.open_file(self._pending, crs.strip(), unit.strip())
-
-    def _leave_question(self) -> None:
-        self.question.hide()
-        self._pending = None
-        self._arrange()
-
-    def open(self) -> None:
-        if not self._may_leave():
-            return
-        path, _ = QFileDialog.getOpenFileName(
-            self,
-            "Open an outline or project",
-            str(self.settings.value("folder", "")),
-            "Outlines and projects (*.geojson *.json *.gpkg *.shp *.zip *.kml *.kmz *.dxf *.csv *.txt);;"
-            "All files (*)",
-        )
-        if path:
-            self.open_file(Path(path))
-
-    def save(self) -> None:
-        if self.document is None:
-            return
-        if self.document.path is None:
-            self.save_as()
-        else:
-            self.save_to(self.document.path)
-
-    def save_as(self) -> None:
-        if self.document is None:
-            return
-        start = self.document.path or Path(
-            str(self.settings.value("folder", "")), f"{self.document.project.name}.gpkg"
-        )
-        path, _ = QFileDialog.getSaveFileName(
-            self, "Save the project", str(start), "Layout Desk project (*.gpkg)"
-        )
-        if path:
-            self.save_to(Path(path).with_suffix(".gpkg"))
-
-    def save_to(self, path: Path) -> None:
-        """Save the project as it is now, off the GUI thread."""
-        from ..formats.project_file import save_project
-        from ..session.stakeout import lay_project
-
-        document, project = self.document, self.document.project
-        self._run(
-            lambda say: save_project(path, project, lay_project(project)),
-            "Saving",
-            lambda _: document.mark_saved(path, project),
-            self.complain,
-        )
-
-    def stake_out(self) -> None:
-        if self.document is None:
-            return
-        folder = QFileDialog.getExistingDirectory(
-            self, "Folder for the stake-out set", str(self.settings.value("folder", ""))
-        )
-        if folder:
-            self.stake_out_to(Path(folder))
-
-    def stake_out_to(self, folder: Path) -> None:
-        """Write the stake-out set of the project as it is now, off the GUI thread."""
-        from ..session.stakeout import stake_set, write_stake_set
-
-        project = self.document.project
-        self._run(
-            lambda say: write_stake_set(folder, stake_set(project), say),
-            "Writing the stake-out set",
-            lambda s: self._say_done(
-                f"{s['vines']:,} vines, {s['end_posts']:,} end posts written to {folder.name}"
-            ),
-            self.complain,
-        )
-
-    def _say_done(self, text: str) -> None:
-        self.work.setText(text)
-        QTimer.singleShot(8000, self, lambda: self.work.text() == text and self.work.clear())
-
-    def complain(self, problem: Exception) -> None:
-        """Say in one notice what could not be done."""
-        box = QMessageBox(QMessageBox.Icon.Warning, "Layout Desk", str(problem), parent=self)
-        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        box.open()
-
-    def _may_leave(self) -> bool:
-        """Whether the project may be left; asks once where work is unsaved."""
-        if self.document is None or not self.document.is_dirty or not self.document.undo_label:
-            return True
-        buttons = QMessageBox.StandardButton
-        answer = QMessageBox.question(
-            self,
-            "Layout Desk",
-            f"{self.document.project.name} has changes that are not saved.",
-            buttons.Save | buttons.Discard | buttons.Cancel,
-            buttons.Save,
-        )
-        if answer == buttons.Save:
-            self.save()
-            if self._task is not None:
-                self._task.wait()
-                QApplication.processEvents()
-            return not self.document.is_dirty
-        return answer == buttons.Discard
-
     def closeEvent(self, event):
-        if not self._may_leave():
+        if not self.filing.may_leave():
             event.ignore()
             return
         self.settings.setValue("geometry", self.saveGeometry())
-        self._cancel_task()
-        if self._task is not None:
-            self._task.wait()
+        self.filing.cancel()
+        if self.filing.task is not None:
+            self.filing.task.wait()
         self.layouts.close()
         event.accept()
 
@@ -463,108 +321,8 @@ class DeskWindow(QMainWindow):
 
     def dropEvent(self, event):
         paths = [u.toLocalFile() for u in event.mimeData().urls() if u.isLocalFile()]
-        if paths and self._may_leave():
-            self.open_file(Path(paths[0]))
-
-    # work in the background
-
-    def _run(self, work, what: str, done, failed) -> None:
-        if self._task is not None:
-            self._say_done("One thing at a time: wait for the work in hand, or cancel it.")
-            return
-        task = self._task = Task(work, self, what)
-        self.work.setText(f"{what}…")
-        self.stop.show()
-        task.progressed.connect(lambda share, name: self.work.setText(f"{what}: {name} {share:.0%}"))
-
-        def finish(result, problem):
-            self._task = None
-            self.stop.hide()
-            self.work.clear()
-            task.deleteLater()
-            if isinstance(problem, InputProblem):
-                failed(problem)
-            elif isinstance(problem, Cancelled):
-                self._say_done(f"{what} was called off; nothing was changed.")
-            elif problem is not None:
-                raise problem
-            else:
-                done(result)
-            self._refresh()
-
-        task.finished.connect(finish)
-        task.start()
-
-    def _cancel_task(self) -> None:
-        if self._task is not None:
-            self._task.cancel()
-
-    # rules
-
-    def _current_names(self) -> list[str]:
-        text = self.block_choice.currentText()
-        if text == ALL_BLOCKS or not text:
-            return [b.name for b in self.document.project.blocks]
-        return [text.removeprefix("Block ")]
-
-    def _rules(self) -> RowRules:
-        return self.document.project.block(self._current_names()[0]).rules
-
-    def _choose_block(self, name: str) -> None:
-        index = self.block_choice.findText(f"Block {name}")
-        if self.block_choice.count() > 1 and index >= 0:
-            self.block_choice.setCurrentIndex(index)
-            self._show_rules()
-
-    def _edit_rules(self, rule: str, change, merge: str | None = None) -> None:
-        names = self._current_names()
-
-        def edited(project: Project) -> Project:
-            for name in names:
-                block = project.block(name)
-                project = project.with_block(replace(block, rules=change(block.rules)))
-            return project
-
-        self.notice.hide()
-        self.document.edit(f"Change {NAMES[rule]}", edited, merge)
-
-    def _begin_value(self, rule: str) -> None:
-        self._rules_at_focus = self._rules()
-
-    def _type_value(self, rule: str, text: str) -> None:
-        try:
-            value = getattr(with_typed(self._rules(), rule, text, self.unit, self._true_from), rule)
-        except InputProblem as problem:
-            self.notice.setText(str(problem))
-            self.notice.show()
-            return
-        self._edit_rules(rule, lambda r: replace(r, **{rule: value}))
-
-    def _true_from(self, convention: str, degrees: float) -> float:
-        if convention == "magnetic" and self.survey.norths.declination_deg is None:
-            raise InputProblem("Bearing: no magnetic model holds for this date; type a true or grid one.")
-        return self.survey.norths.true_from(convention, degrees)
-
-    def _move_value(self, rule: str, steps: float) -> None:
-        value = getattr(stepped(self._rules(), rule, steps, self.unit), rule)
-        self._edit_rules(rule, lambda r: replace(r, **{rule: value}), f"scrub {rule}")
-
-    def _put_back_value(self, rule: str) -> None:
-        self.notice.hide()
-        if self._rules_at_focus is not None:
-            value = getattr(self._rules_at_focus, rule)
-            self._edit_rules(rule, lambda r: replace(r, **{rule: value}), f"scrub {rule}")
-            self.document.settle()
-
-    def _turn(self, bearing_deg: float) -> None:
-        self._edit_rules(
-            "bearing_deg", lambda r: replace(r, bearing_deg=bearing_deg), "turn the rows"
-        )
-
-    def _end_gesture(self) -> None:
-        if self.document is not None:
-            self.document.settle()
-            self._ask_settled()
+        if paths and self.filing.may_leave():
+            self.filing.open_file(Path(paths[0]))
 
     def undo(self) -> None:
         if self.document is not None:
@@ -580,8 +338,8 @@ class DeskWindow(QMainWindow):
         if self._surveyed_site != self.document.project.site:
             self._surveyed_site = self.document.project.site
             self.survey = survey_view(self.document.project)
-        self._show_rules()
-        self._refresh()
+        self.show_rules()
+        self.refresh()
         project = self.document.project
         if self.answer is None or self.answer.project != project:
             if self._tally_before is None:
@@ -589,7 +347,7 @@ class DeskWindow(QMainWindow):
             self.layouts.submit(LayoutRequest(self.document.revision, project, settled=False))
             self._settle_timer.start()
 
-    def _ask_settled(self) -> None:
+    def ask_settled(self) -> None:
         self._settle_timer.stop()
         if self.document is not None and (
             self.answer is None
@@ -598,15 +356,17 @@ class DeskWindow(QMainWindow):
         ):
             self.layouts.submit(LayoutRequest(self.document.revision, self.document.project))
 
-    def _show_rules(self) -> None:
+    def show_rules(self) -> None:
         if self.document is None:
             return
-        rules = self._rules()
+        rules = self.rules.current()
         self.paragraph.show_paragraph(specification(rules, self.unit))
         several = len(self.document.project.blocks) > 1
         self.block_choice.setVisible(several)
         name = self.document.project.blocks[0].name
-        self.block_label.setText("how it is laid out" if several else f"Block {name}, how it is laid out")
+        self.block_label.setText(
+            "how it is laid out" if several else f"Block {name}, how it is laid out"
+        )
         norths = self.survey.norths
         magnetic = norths.magnetic(rules.bearing_deg)
         text = f"grid bearing {shown_bearing(norths.grid(rules.bearing_deg))}"
@@ -614,11 +374,11 @@ class DeskWindow(QMainWindow):
             text += f", magnetic {magnetic:05.1f}°"
         self.norths.setText(text)
         self._show_handle()
-        self._arrange()
+        self.arrange()
 
     def _show_handle(self) -> None:
         project = self.document.project
-        blocks = [project.block(n) for n in self._current_names()]
+        blocks = [project.block(n) for n in self.rules.block_names()]
         middle = blocks[0].outline.centroid
         if len(blocks) > 1:
             import shapely
@@ -667,7 +427,7 @@ class DeskWindow(QMainWindow):
         if self.survey is not None:
             self.cursor_label.setText(self.survey.coordinates(x, y))
 
-    def _refresh(self) -> None:
+    def refresh(self) -> None:
         """Titles, buttons and the foot, as the document is now."""
         document = self.document
         has = document is not None
@@ -691,81 +451,7 @@ class DeskWindow(QMainWindow):
         if has and self.survey is not None:
             self.crs_label.setText(self.survey.system)
             self.factor_label.setText(self.survey.factor)
-        self._arrange()
-
-    # the site
-
-    def _edit_site(self, label: str, change) -> None:
-        """An edit that may find its input unfit, and then changes nothing."""
-        try:
-            self.document.edit(label, change)
-        except InputProblem as problem:
-            self.complain(problem)
-
-    def add_exclusions(self) -> None:
-        """Keep rows out of the shapes in a file."""
-        path, _ = QFileDialog.getOpenFileName(
-            self,
-            "Shapes to keep rows out of",
-            str(self.settings.value("folder", "")),
-            "Shapes (*.geojson *.json *.gpkg *.shp *.zip *.kml *.kmz *.dxf *.csv);;All files (*)",
-        )
-        if not path:
-            return
-        text, agreed = QInputDialog.getText(
-            self,
-            "Clearance",
-            "Keep rows this far from the shapes (empty: as the file says):",
-            text="",
-        )
-        if agreed:
-            self.exclude_file(Path(path), text)
-
-    def exclude_file(self, path: Path, clearance: str) -> None:
-        """Add a file's shapes as exclusions; an empty clearance leaves it to the file."""
-
-        def change(project: Project) -> Project:
-            metres = length_m(clearance, self.unit) if clearance.strip() else None
-            if metres is not None and not 0 <= metres <= 1000:
-                raise InputProblem(f"A clearance of {clearance.strip()} is outside 0 to 1000 m.")
-            return with_exclusions(project, [(path, metres)])
-
-        self._edit_site("Add exclusions", change)
-
-    def ask_height(self) -> None:
-        if self.document is None:
-            return
-        now = shown_length(self.document.project.site.frame.height_m, self.unit)
-        text, agreed = QInputDialog.getText(
-            self, "Height of the site", "Ellipsoidal height of the site:", text=now
-        )
-        if agreed:
-            self.set_height(text)
-
-    def set_height(self, text: str) -> None:
-        def change(project: Project) -> Project:
-            metres = length_m(text.replace("US ft", "usft"), self.unit)
-            if not -500 <= metres <= 9000:
-                raise InputProblem(f"{text.strip()} is no height on this earth: give metres or feet.")
-            return at_height(project, metres)
-
-        self._edit_site("Set the height", change)
-
-    def ask_survey_crs(self) -> None:
-        if self.document is None:
-            return
-        now = self.document.project.site.survey_crs
-        text, agreed = QInputDialog.getText(
-            self,
-            "Survey grid",
-            "Coordinate system of the stake-out files:",
-            text=now if len(now) < 40 else "",
-        )
-        if agreed:
-            self.set_survey_crs(text)
-
-    def set_survey_crs(self, text: str) -> None:
-        self._edit_site("Choose the survey grid", lambda p: with_survey_crs(p, text))
+        self.arrange()
 
     def focus_rules(self) -> None:
         """Put the keyboard on the first value of the specification."""
@@ -795,11 +481,11 @@ class DeskWindow(QMainWindow):
 
     def close_site(self) -> None:
         """Leave the project and show what to do next."""
-        if not self._may_leave():
+        if not self.filing.may_leave():
             return
         self.document = self.answer = self.survey = None
         self.canvas.handle = None
         self.canvas.show_drawing(None)
         for label in (self.cursor_label, self.crs_label, self.factor_label):
             label.clear()
-        self._refresh()
+        self.refresh()

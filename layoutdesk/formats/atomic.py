@@ -62,7 +62,9 @@ def replacing_set(folder: Path):
         try:
             made = [f for f in (folder, *folder.parents) if not f.exists()]
             if folder.exists() and not folder.is_dir():
-                raise InputProblem(f"{folder} is a file, not a folder: give another one with --out.")
+                raise InputProblem(
+                    f"{folder} is a file, not a folder: give another one with --out."
+                )
             stage.mkdir(parents=True)
         except OSError as problem:
             raise _cannot_write(folder, problem) from problem

@@ -93,7 +93,5 @@ def north_offsets(
         return NorthOffsets(convergence_deg, None)
     return NorthOffsets(
         convergence_deg,
-        declination_deg(
-            frame.latitude_deg, frame.longitude_deg, frame.height_m, decimal_year(day)
-        ),
+        declination_deg(frame.latitude_deg, frame.longitude_deg, frame.height_m, decimal_year(day)),
     )

@@ -245,7 +245,9 @@ def default_survey_crs(source_crs, frame: SiteFrame):
         crs = CRS.from_authority(known[0].auth_name, known[0].code)
     else:
         crs = ProjectedCRS(
-            UTMConversion(zone, half), name=f"{datum.name} / UTM zone {zone}{half}", geodetic_crs=datum
+            UTMConversion(zone, half),
+            name=f"{datum.name} / UTM zone {zone}{half}",
+            geodetic_crs=datum,
         )
         code = crs.to_epsg(min_confidence=70)  # the same grid under its national name
         crs = CRS.from_epsg(code) if code else crs

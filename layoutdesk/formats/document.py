@@ -89,7 +89,9 @@ def project_from(document: dict, outlines, exclusions) -> Project:
             Block(
                 b["name"],
                 outline,
-                RowRules(**b["rules"] | {"alleys": tuple(Alley(**a) for a in b["rules"]["alleys"])}),
+                RowRules(
+                    **b["rules"] | {"alleys": tuple(Alley(**a) for a in b["rules"]["alleys"])}
+                ),
                 tuple(EdgeWidth(**w) for w in b["edge_widths"]),
             )
             for b, outline in zip(document["blocks"], outlines, strict=True)

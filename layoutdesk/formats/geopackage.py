@@ -104,7 +104,9 @@ def point_blobs(xy_m: np.ndarray) -> list[bytes]:
     size = len(_POINT_HEAD) + 16
     table = np.empty((len(xy_m), size), dtype=np.uint8)
     table[:, : len(_POINT_HEAD)] = np.frombuffer(_POINT_HEAD, dtype=np.uint8)
-    table[:, len(_POINT_HEAD) :] = np.ascontiguousarray(xy_m, dtype="<f8").view(np.uint8).reshape(-1, 16)
+    table[:, len(_POINT_HEAD) :] = (
+        np.ascontiguousarray(xy_m, dtype="<f8").view(np.uint8).reshape(-1, 16)
+    )
     raw = table.tobytes()
     return [raw[i : i + size] for i in range(0, len(raw), size)]
 
@@ -127,10 +129,10 @@ def shape_blobs(shapes) -> list[bytes]:
 def add_shapes(db, table, geometry_type, description, shapes, columns, rows) -> None:
     """A layer of shapes, one row of attributes each."""
     insert = _create_layer(db, table, geometry_type, columns)
-    db.executemany(
-        insert, ((b, *row) for b, row in zip(shape_blobs(shapes), rows, strict=True))
+    db.executemany(insert, ((b, *row) for b, row in zip(shape_blobs(shapes), rows, strict=True)))
+    bounds = (
+        shapely.total_bounds(shapely.geometrycollections(list(shapes))) if len(shapes) else None
     )
-    bounds = shapely.total_bounds(shapely.geometrycollections(list(shapes))) if len(shapes) else None
     _register(db, table, geometry_type, description, bounds)
 
 

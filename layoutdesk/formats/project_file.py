@@ -53,7 +53,8 @@ def write_project(path, project: Project, plans: tuple[RowPlan, ...] = ()) -> No
 
 
 def _write_tables(path, project: Project, plans: tuple[RowPlan, ...]) -> None:
-    db = geopackage.create(path, frame_crs(project.site.frame).to_wkt())
+    # The form the standard asks for; programs older than 2019 read no other.
+    db = geopackage.create(path, frame_crs(project.site.frame).to_wkt("WKT1_GDAL"))
     try:
         db.execute(f"CREATE TABLE {_DOCUMENT} (id INTEGER PRIMARY KEY, json TEXT NOT NULL)")
         text = json.dumps(document_of(project), ensure_ascii=False)
@@ -145,10 +146,40 @@ def open_project(path) -> Project:
             outlines = geopackage.read_shapes(db, "outlines")
             exclusions = geopackage.read_shapes(db, "exclusions")
         return project_from(json.loads(text), outlines, exclusions)
-    except (sqlite3.Error, TypeError, KeyError, ValueError, IndexError, shapely.errors.ShapelyError):
+    except (
+        sqlite3.Error,
+        TypeError,
+        KeyError,
+        ValueError,
+        IndexError,
+        shapely.errors.ShapelyError,
+    ):
         raise InputProblem(
             f"{path.name} is no whole Layout Desk project: open another copy of it."
         ) from None
+
+
+def is_project(path) -> bool:
+    """Whether a file is a Layout Desk project: a SQLite file with the document table.
+
+    False for anything else: other files, folders, a missing path. The file is opened read-only
+    and nothing is written beside it.
+    """
+    path = Path(path)
+    try:
+        with path.open("rb") as stream:
+            if stream.read(16) != b"SQLite format 3\x00":
+                return False
+        connection = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
+        try:
+            found = connection.execute(
+                "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = ?", (_DOCUMENT,)
+            ).fetchone()
+        finally:
+            connection.close()
+    except (OSError, sqlite3.Error, ValueError):
+        return False
+    return found is not None
 
 
 def revision_of(project: Project) -> str:

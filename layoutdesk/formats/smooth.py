@@ -28,7 +28,7 @@ def fitted(transform, bounds_m, metres_per_unit=(1.0, 1.0)):
     Returns
     -------
     function of (n, 2) to (n, 2)
-        With attribute `worst_m`, the largest error found; 0 for the exact transform. [m]
+        A cubic has the attribute `worst_m`, the largest error found. [m]
     """
     x0, y0, x1, y1 = bounds_m
     centre = np.array([(x0 + x1) / 2, (y0 + y1) / 2])

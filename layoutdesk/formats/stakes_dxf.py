@@ -15,7 +15,7 @@ import shapely
 from ..core.layout.numbering import INDEX_DIGITS, segment_letter
 from ..core.model import RowPlan
 from .digits import RECORDS, Chosen, Decimal, Hex, Records, Whole
-from .stakes_csv import (
+from .stake_chunks import (
     Progress,
     clean,
     in_survey,

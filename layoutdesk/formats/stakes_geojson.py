@@ -13,7 +13,7 @@ import shapely
 from ..core.layout.numbering import INDEX_DIGITS, segment_code, segment_letter
 from ..core.model import InputProblem, RowPlan
 from .digits import RECORDS, Chosen, Decimal, Records, Whole
-from .stakes_csv import Progress, mark_infix, marks_by_kind, n_marks, segment_codes
+from .stake_chunks import Progress, mark_infix, marks_by_kind, n_marks, segment_codes
 from .stakeset import StakeSet
 
 DECIMALS = 9

@@ -99,7 +99,8 @@ class Document:
         self._say()
 
     def mark_saved(self, path: Path, project: Project) -> None:
-        """Note that `project` is what the file holds."""
+        """Note that `project` is what the file holds; undo can come back to it."""
         self.path = path
+        self._merging = None
         self._saved = project
         self._say()

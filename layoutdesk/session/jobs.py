@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from collections.abc import Callable
 from typing import Any
@@ -33,7 +34,9 @@ class NewestWins:
         self._condition = threading.Condition()
         self._thread = None
         if threaded:
-            self._thread = threading.Thread(target=self._run, name=f"layoutdesk {name}", daemon=True)
+            self._thread = threading.Thread(
+                target=self._run, name=f"layoutdesk {name}", daemon=True
+            )
             self._thread.start()
 
     def submit(self, request: Any) -> None:
@@ -64,7 +67,11 @@ class NewestWins:
                     return
                 request, self._waiting, self._has_waiting = self._waiting, None, False
                 self._busy = True
-            self._answer(request)
+            try:
+                self._answer(request)
+            except Exception:  # the receiver's own trouble: said, and the worker goes on
+                raised = (*sys.exc_info(), threading.current_thread())
+                threading.excepthook(threading.ExceptHookArgs(raised))
 
     def wait(self, timeout_s: float = 30.0) -> bool:
         """Until nothing waits or runs; False where that took too long."""

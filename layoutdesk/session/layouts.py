@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import shapely
 
 from ..core.layout import lay_rows
-from ..core.layout.rows import BEST_STEP_M
 from ..core.layout.clearances import clear_strips, kept_clear_by, plantable_area
+from ..core.layout.rows import BEST_STEP_M
 from ..core.model import Finding, InputProblem, Project, RowPlan
 from .stakeout import project_findings
 
@@ -83,7 +83,9 @@ class Layouter:
         known = {}
         if last is not None and last.project.exclusions is project.exclusions:
             strips = last.strips or (None,) * len(last.plans)
-            known = {id(p.block): (p, last.settled, s) for p, s in zip(last.plans, strips, strict=True)}
+            known = {
+                id(p.block): (p, last.settled, s) for p, s in zip(last.plans, strips, strict=True)
+            }
         plans, strips = [], []
         for block in project.blocks:
             plan, was_settled, strip = known.get(id(block), (None, False, None))
@@ -97,16 +99,16 @@ class Layouter:
                         best_step_m=BEST_STEP_M if settled else _QUICK_STEP_M,
                     )
                 except ValueError as problem:
-                    raise InputProblem(f"Block {block.name} cannot be laid out: {problem}.") from None
+                    raise InputProblem(
+                        f"Block {block.name} cannot be laid out: {problem}."
+                    ) from None
                 strip = None
             plans.append(plan)
             if settled:
                 strips.append(clear_strips(block, block.rules, 12) if strip is None else strip)
         plans = tuple(plans)
         if not settled:
-            answer = LayoutAnswer(
-                request.revision, project, plans, tally_of(plans, project), False
-            )
+            answer = LayoutAnswer(request.revision, project, plans, tally_of(plans, project), False)
         else:
             planted = sum(
                 plantable_area(b, b.rules, project.exclusions, 12).area for b in project.blocks

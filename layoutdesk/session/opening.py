@@ -12,8 +12,8 @@ import shapely
 from ..core.geometry.axes import bearing_of
 from ..core.model import Block, Exclusion, Finding, InputProblem, Project, RowRules, Site
 from ..formats import crs as systems
-from ..formats.project_file import open_project
-from ..formats.reading import is_project, read_exclusions, read_outlines
+from ..formats.project_file import is_project, open_project
+from ..formats.reading import read_exclusions, read_outlines
 
 
 def open_any(path, **how) -> Project:
@@ -168,7 +168,8 @@ def with_survey_crs(project: Project, survey_crs: str) -> Project:
     """The project staked out in another system."""
     text = systems.crs_text(systems.crs_named(survey_crs))
     systems.survey_grid(project.site.frame, text)
-    return replace(project, site=replace(project.site, survey_crs=text))
+    findings = tuple(f for f in project.site.findings if f.code != "survey-crs-chosen")
+    return replace(project, site=replace(project.site, survey_crs=text, findings=findings))
 
 
 def at_height(project: Project, height_m: float) -> Project:
@@ -178,20 +179,26 @@ def at_height(project: Project, height_m: float) -> Project:
     """
     frame = replace(project.site.frame, height_m=float(height_m))
     ratio = frame.scale / project.site.frame.scale
-    if ratio == 1.0:
-        return replace(project, site=replace(project.site, frame=frame))
-
-    def grown(shape):
-        return shapely.transform(shape, lambda xy: xy * ratio)
-
     site = replace(
         project.site,
         frame=frame,
         findings=tuple(f for f in project.site.findings if f.code != "height-assumed"),
     )
+    if ratio == 1.0:
+        return replace(project, site=site)
+
+    def grown(shape):
+        return shapely.transform(shape, lambda xy: xy * ratio)
+
+    def moved(rules):
+        alleys = tuple(replace(a, x_m=a.x_m * ratio, y_m=a.y_m * ratio) for a in rules.alleys)
+        return replace(rules, alleys=alleys)
+
     return replace(
         project,
         site=site,
-        blocks=tuple(replace(b, outline=grown(b.outline)) for b in project.blocks),
+        blocks=tuple(
+            replace(b, outline=grown(b.outline), rules=moved(b.rules)) for b in project.blocks
+        ),
         exclusions=tuple(replace(e, shape=grown(e.shape)) for e in project.exclusions),
     )

@@ -38,7 +38,9 @@ def samples() -> tuple[Sample, ...]:
                 said["about"],
                 folder,
                 folder / said["outline"],
-                tuple((folder / e["file"], e.get("clearance_m")) for e in said.get("exclusions", ())),
+                tuple(
+                    (folder / e["file"], e.get("clearance_m")) for e in said.get("exclusions", ())
+                ),
                 said.get("rules", {}),
                 said["height_m"],
                 said.get("expected", {}),

@@ -59,12 +59,32 @@ NAMES = {
 }
 """Plain names of the rules, as undo and the screen reader say them."""
 
-_DECIMALS = {"m": {"row_spacing_m": 2, "vine_spacing_m": 2, "anchor_m": 2, "first_vine_m": 2,
-                   "last_vine_m": 2, "first_row_m": 2, "side_margin_m": 2}}
-_STEPS = {"row_spacing_m": 0.05, "vine_spacing_m": 0.05, "headland_m": 0.5, "side_margin_m": 0.25,
-          "first_row_m": 0.05, "first_vine_m": 0.05, "last_vine_m": 0.05, "anchor_m": 0.1,
-          "min_row_m": 1.0, "bearing_deg": 0.5, "line_post_every": 1, "stretch_max_pct": 0.5,
-          "first_number": 1}
+_DECIMALS = {
+    "m": {
+        "row_spacing_m": 2,
+        "vine_spacing_m": 2,
+        "anchor_m": 2,
+        "first_vine_m": 2,
+        "last_vine_m": 2,
+        "first_row_m": 2,
+        "side_margin_m": 2,
+    }
+}
+_STEPS = {
+    "row_spacing_m": 0.05,
+    "vine_spacing_m": 0.05,
+    "headland_m": 0.5,
+    "side_margin_m": 0.25,
+    "first_row_m": 0.05,
+    "first_vine_m": 0.05,
+    "last_vine_m": 0.05,
+    "anchor_m": 0.1,
+    "min_row_m": 1.0,
+    "bearing_deg": 0.5,
+    "line_post_every": 1,
+    "stretch_max_pct": 0.5,
+    "first_number": 1,
+}
 
 
 def shown_length(metres: float, unit: str = "m", decimals: int = 2) -> str:
@@ -97,7 +117,9 @@ def specification(rules: RowRules, unit: str = "m") -> Paragraph:
     def v(rule: str) -> Value:
         value = getattr(rules, rule)
         if rule in CHOICES:
-            return Value(rule, _CHOICE_WORDS.get((rule, value), value), NAMES[rule], 0, CHOICES[rule])
+            return Value(
+                rule, _CHOICE_WORDS.get((rule, value), value), NAMES[rule], 0, CHOICES[rule]
+            )
         if rule == "bearing_deg":
             return Value(rule, shown_bearing(value), NAMES[rule], _STEPS[rule])
         if rule == "first_row_m" and value == "best":
@@ -116,7 +138,12 @@ def specification(rules: RowRules, unit: str = "m") -> Paragraph:
     )
     leftover: tuple = ("What is left over goes to ", v("leftover"))
     if rules.leftover == "stretch":
-        leftover = ("What is left over is taken up by a ", v("leftover"), " of at most ", v("stretch_max_pct"))
+        leftover = (
+            "What is left over is taken up by a ",
+            v("leftover"),
+            " of at most ",
+            v("stretch_max_pct"),
+        )
     elif rules.leftover == "across":
         leftover = ("Vines line up ", v("leftover"), " the rows on a ", v("lattice"), " lattice")
     posts = (
@@ -126,20 +153,42 @@ def specification(rules: RowRules, unit: str = "m") -> Paragraph:
     )
     return (
         (
-            "Rows run at ", v("bearing_deg"), " true, ", v("row_spacing_m"),
-            " apart, with a vine every ", v("vine_spacing_m"), ".",
+            "Rows run at ",
+            v("bearing_deg"),
+            " true, ",
+            v("row_spacing_m"),
+            " apart, with a vine every ",
+            v("vine_spacing_m"),
+            ".",
         ),
         (
-            "Leave ", v("headland_m"), " clear at row ends and ", v("side_margin_m"),
-            " along the sides. ", *first_row,
+            "Leave ",
+            v("headland_m"),
+            " clear at row ends and ",
+            v("side_margin_m"),
+            " along the sides. ",
+            *first_row,
         ),
         (
-            *posts, "anchors sit ", v("anchor_m"), " beyond the end posts. The first vine stands ",
-            v("first_vine_m"), " from its end post and the last at least ", v("last_vine_m"), ".",
+            *posts,
+            "anchors sit ",
+            v("anchor_m"),
+            " beyond the end posts. The first vine stands ",
+            v("first_vine_m"),
+            " from its end post and the last at least ",
+            v("last_vine_m"),
+            ".",
         ),
         (
-            "Rows shorter than ", v("min_row_m"), " are left out. ", *leftover, ". Rows are numbered from the ",
-            v("number_from"), ", starting at ", v("first_number"), ".",
+            "Rows shorter than ",
+            v("min_row_m"),
+            " are left out. ",
+            *leftover,
+            ". Rows are numbered from the ",
+            v("number_from"),
+            ", starting at ",
+            v("first_number"),
+            ".",
         ),
     )
 

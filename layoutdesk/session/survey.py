@@ -42,7 +42,9 @@ class SurveyView:
     def coordinates(self, x_m: float, y_m: float) -> str:
         """Easting and northing of a place in the site frame."""
         easting, northing = self.to_survey(np.array([[x_m, y_m]]))[0]
-        unit = {"metre": "m", "foot": "ft", "US survey foot": "US ft"}.get(self.grid.unit, self.grid.unit)
+        unit = {"metre": "m", "foot": "ft", "US survey foot": "US ft"}.get(
+            self.grid.unit, self.grid.unit
+        )
         return f"E {easting:,.2f}   N {northing:,.2f} {unit}".replace(",", "\u202f")
 
 

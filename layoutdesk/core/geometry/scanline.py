@@ -148,7 +148,8 @@ def _strip_intervals(edges: Edges, width, lines):
     safe_length = np.where(length > 0, length, 1.0)
     for side in (w, -w):  # the two long sides, offset at right angles
         v_off, u_off = side * run / safe_length, -side * rise / safe_length
-        t = (v - va - v_off) / safe_rise
+        with np.errstate(over="ignore", invalid="ignore"):  # an edge that hardly leans at all
+            t = (v - va - v_off) / safe_rise
         met = sloped & (t >= 0) & (t <= 1)
         u = ua + u_off + t * run
         np.minimum(low, u, out=low, where=met)
@@ -266,7 +267,7 @@ def settled_pieces(across_m: np.ndarray, region: Region) -> Pieces:
         mended = _on_the_rim(own, _union(own, around))
         rest = Pieces(pieces.line[~here], pieces.start_m[~here], pieces.end_m[~here])
         pieces = _union(rest, mended)
-    return pieces
+    return _merged(pieces.line, pieces.start_m, pieces.end_m, 2 * RIM_M)
 
 
 def _beside(across_m, which, region: Region):
@@ -319,26 +320,41 @@ def _on_the_rim(own: Pieces, reachable: Pieces) -> Pieces:
     return Pieces(reachable.line[keep], start[keep], end[keep])
 
 
-_SEARCH_STEP_M = 0.1
-_FAN = 48
+_SEARCH_STEP_M = 0.25
+_FAN = 24
+_MEETINGS = 6000
 _BESIDE_M = 1e-7
+_ALONG_LEAN = 0.02
+
+
+def flat_rims(region: Region, most_lean: float) -> np.ndarray:
+    """Across coordinates of straight rims, a metre or longer, that run along the lines. [m]
+
+    `most_lean` is the most they may lean, across over along.
+    """
+    a, b = region.rim.start_m, region.rim.end_m
+    length = np.hypot(*(b - a).T)
+    flat = (length >= 1.0) & (np.abs(b[:, 1] - a[:, 1]) <= most_lean * length)
+    v, w = np.r_[a[flat, 1], b[flat, 1]], np.tile(region.rim_width_m[flat], 2)
+    return np.unique(np.r_[v - w, v + w])
 
 
 def first_across(region: Region) -> float | None:
     """Leftmost across coordinate of the region, to a nanometre or so; None if it is empty. [m]
 
-    Probed every 0.1 m and beside every corner and rim; a part of the region that lies between two
-    slanting rims, is narrower than that and touched by none of these may be passed over.
+    Probed every 0.25 m and beside every rim that runs along the lines; a part of the region that is
+    narrower than that and bounded by no such rim may be passed over.
     """
     if not len(region.inside):
         return None
     reach = region.inside.start_m[:, 1]
     position, right = float(reach.min()), float(reach.max())
-    critical = _critical_across(region)
+    critical = np.sort(flat_rims(region, _ALONG_LEAN))
     near_enough = 1e-10 * max(1.0, right - position)
     before, found, fan = position, None, _FAN
+    step = min(_SEARCH_STEP_M, (right - position) / 16) or _SEARCH_STEP_M
     while found is None:
-        grid = position + _SEARCH_STEP_M * np.arange(fan)
+        grid = position + step * np.arange(fan)
         here = critical[slice(*np.searchsorted(critical, (position, grid[-1])))]
         probes = np.sort(np.r_[grid, here - _BESIDE_M, here, here + _BESIDE_M])
         pieces = clip_lines(probes, _reaching(region, probes[0], probes[-1]))
@@ -351,10 +367,11 @@ def first_across(region: Region) -> float | None:
             before = position = float(grid[-1])
             fan = min(2 * fan, 16 * _FAN)
     region = _reaching(region, before, found)
+    fan = int(np.clip(_MEETINGS / len(region.rim), 6, 48)) if len(region.rim) else 48
     while found - before > near_enough:
-        probes = np.linspace(before, found, _FAN)
+        probes = np.linspace(before, found, fan)
         hit = clip_lines(probes[1:-1], region).line
-        index = hit[0] + 1 if len(hit) else _FAN - 1
+        index = hit[0] + 1 if len(hit) else fan - 1
         narrower = float(probes[index - 1]), float(probes[index])
         if narrower == (before, found):
             break
@@ -373,7 +390,11 @@ def _reaching(region: Region, low: float, high: float) -> Region:
     width = region.rim_width_m if region.rim_width_m is not None else np.zeros(len(region.rim))
     rim, met = picked(region.rim, width)
     return Region(
-        picked(region.inside, 0.0)[0], picked(region.outside, 0.0)[0], rim, width[met], region.strips
+        picked(region.inside, 0.0)[0],
+        picked(region.outside, 0.0)[0],
+        rim,
+        width[met],
+        region.strips,
     )
 
 

@@ -51,9 +51,7 @@ def _no_rows(plan: RowPlan) -> Finding:
 
 def _short_rows(plan: RowPlan) -> Finding:
     d = plan.dropped
-    names = [
-        f"row {d.number[i]} ({d.length_m[i]:.2f} m)" for i in range(min(len(d), _AT_MOST))
-    ]
+    names = [f"row {d.number[i]} ({d.length_m[i]:.2f} m)" for i in range(min(len(d), _AT_MOST))]
     more = f" and {len(d) - _AT_MOST} more" if len(d) > _AT_MOST else ""
     pieces = "1 piece" if len(d) == 1 else f"{len(d)} pieces"
     return Finding(
@@ -96,7 +94,9 @@ def _misplaced_anchors(plan: RowPlan, exclusions):
         inside &= _off_the_rim(barred, x, y, inside)
     return [
         *_anchor_findings(plan, np.flatnonzero(outside), "anchor-outside", "outside the outline"),
-        *_anchor_findings(plan, np.flatnonzero(inside), "anchor-in-exclusion", "inside an exclusion"),
+        *_anchor_findings(
+            plan, np.flatnonzero(inside), "anchor-in-exclusion", "inside an exclusion"
+        ),
     ]
 
 
@@ -179,7 +179,9 @@ def site_findings(blocks, exclusions) -> tuple[Finding, ...]:
         at = exclusion.shape.representative_point()
         reached = [b for b in blocks if near_exclusions(b, [exclusion])]
         reached = [
-            b for b in reached if shapely.distance(b.outline, exclusion.shape) <= exclusion.clearance_m
+            b
+            for b in reached
+            if shapely.distance(b.outline, exclusion.shape) <= exclusion.clearance_m
         ]
         if not reached:
             found.append(
@@ -189,5 +191,7 @@ def site_findings(blocks, exclusions) -> tuple[Finding, ...]:
             code, sentence = DANGERS[exclusion.kind]
             for block in blocks:
                 if shapely.distance(block.outline, exclusion.shape) <= _DANGER_REACH_M:
-                    found.append(Finding(code, sentence.format(block=block.name), name, (at.x, at.y)))
+                    found.append(
+                        Finding(code, sentence.format(block=block.name), name, (at.x, at.y))
+                    )
     return tuple(found)

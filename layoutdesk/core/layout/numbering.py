@@ -60,7 +60,9 @@ class Place:
     index: int | None = None
 
 
-_CODE = re.compile(r"^(?P<block>.+)-R(?P<row>\d+)(?P<letter>[A-Z]+)?(-(?P<kind>[VLEA])(?P<index>\d+))?$")
+_CODE = re.compile(
+    r"^(?P<block>.+)-R(?P<row>\d+)(?P<letter>[A-Z]+)?(-(?P<kind>[VLEA])(?P<index>\d+))?$"
+)
 
 
 def place_of_code(code: str) -> Place | None:

@@ -13,6 +13,7 @@ from ..geometry.scanline import (
     Pieces,
     Region,
     extent_across,
+    flat_rims,
     settled_pieces,
 )
 from ..geometry.stationing import ALIGN_M
@@ -68,6 +69,9 @@ def lay_rows(
     exclusions = tuple(exclusions)
     region = row_region(block, rules, exclusions)
     extent = extent_across(replace(region, strips=None))  # alleys cut rows, they move none
+    if extent is None and len(region.rim):  # a plantable area that is one line has no inside
+        region = replace(region, rim_width_m=np.maximum(region.rim_width_m - ALIGN_M, 0.0))
+        extent = extent_across(replace(region, strips=None))
     if extent is None:
         nothing = _segments(_NO_PIECES, np.empty(0), 0, rules, 0.0)
         plan = RowPlan(block, rules, nothing, nothing, (0.0, 0.0), 0.0)
@@ -161,7 +165,7 @@ def best_first_row_m(
     """
     spacing = rules.row_spacing_m
     grid = np.arange(0.0, spacing - 1e-9, step_m)
-    flush = (_flat_rims(region) - extent_m[0]) % spacing
+    flush = (flat_rims(region, RIM_M) - extent_m[0]) % spacing
     offsets = np.unique(np.r_[grid, flush[flush < spacing - 1e-9]])
     most_lines = int((extent_m[1] - extent_m[0]) // spacing) + 2
     across = extent_m[0] + offsets[:, None] + spacing * np.arange(most_lines)
@@ -180,11 +184,3 @@ def best_first_row_m(
     rows = np.bincount(np.unique(of * most_lines + line) // most_lines, minlength=n)
     mean = length / np.maximum(rows, 1)
     return float(offsets[np.lexsort((offsets, -np.round(mean, 6), -vines))[0]])
-
-
-def _flat_rims(region: Region) -> np.ndarray:
-    """Across coordinates of straight rims parallel to the rows. [m]"""
-    rim, width = region.rim, region.rim_width_m
-    flat = np.abs(rim.end_m[:, 1] - rim.start_m[:, 1]) < RIM_M
-    v, w = rim.start_m[flat, 1], width[flat]
-    return np.r_[v - w, v + w]

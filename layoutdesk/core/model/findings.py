@@ -35,7 +35,10 @@ FINDINGS: dict[str, tuple[str, str]] = {
     "columns-assumed": ("caution", "A corner list has no header; its columns were guessed."),
     "clearance-unread": ("caution", "A clearance in a file is no number and is not used."),
     "drawing-recovered": ("caution", "A damaged drawing was read as far as possible."),
-    "unit-scaled": ("note", "The drawing's unit differs from the coordinate system's; it was scaled."),
+    "unit-scaled": (
+        "note",
+        "The drawing's unit differs from the coordinate system's; it was scaled.",
+    ),
     "axes-swapped": ("caution", "Latitude and longitude look swapped."),
     "size-unlikely": ("caution", "The outline is unusually small or large; the unit may be wrong."),
     "text-decoded": ("note", "Text was read in an older Windows encoding."),

@@ -105,7 +105,7 @@ class Block:
 
     name: str
     outline: shapely.Polygon
-    rules: RowRules = RowRules()
+    rules: RowRules = field(default_factory=RowRules)
     edge_widths: tuple[EdgeWidth, ...] = ()
 
     def __post_init__(self):
@@ -115,5 +115,8 @@ class Block:
             raise ValueError(f"outline: a polygon is needed, not {self.outline.geom_type}")
         rings = [self.outline.exterior, *self.outline.interiors]
         for own in self.edge_widths:
-            if not 0 <= own.ring < len(rings) or not 0 <= own.edge < len(rings[own.ring].coords) - 1:
+            if (
+                not 0 <= own.ring < len(rings)
+                or not 0 <= own.edge < len(rings[own.ring].coords) - 1
+            ):
                 raise ValueError(f"edge_widths: there is no edge {own.edge} in ring {own.ring}")

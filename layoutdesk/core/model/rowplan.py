@@ -148,7 +148,9 @@ class RowPlan:
     @cached_property
     def vines(self) -> Marks:
         s = self.segments
-        return Marks("vine", s.n_vines, lambda: self._along(s.first_vine_m, s.vine_step_m, s.n_vines))
+        return Marks(
+            "vine", s.n_vines, lambda: self._along(s.first_vine_m, s.vine_step_m, s.n_vines)
+        )
 
     @cached_property
     def line_posts(self) -> Marks:

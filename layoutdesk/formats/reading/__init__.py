@@ -5,7 +5,6 @@ coordinate system, one repairs, and one looks at the result's size and place on 
 """
 
 from .entry import read_exclusions, read_outlines
-from .projectfile import is_project
 from .shapes import Shape, Shapes
 
-__all__ = ["Shape", "Shapes", "is_project", "read_exclusions", "read_outlines"]
+__all__ = ["Shape", "Shapes", "read_exclusions", "read_outlines"]

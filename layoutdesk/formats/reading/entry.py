@@ -10,7 +10,7 @@ import numpy as np
 
 from layoutdesk.core.model.findings import Finding, InputProblem
 
-from .projectfile import is_project
+from ..project_file import is_project
 from .recognise import format_of
 from .shapes import Shape, Shapes, Source, counted
 

@@ -8,7 +8,8 @@ import pytest
 import shapely
 
 from layoutdesk.core.model.findings import InputProblem
-from layoutdesk.formats.reading import is_project, read_exclusions, read_outlines
+from layoutdesk.formats.project_file import is_project
+from layoutdesk.formats.reading import read_exclusions, read_outlines
 from tests.formats.reading.files import (
     EAST,
     LAT,

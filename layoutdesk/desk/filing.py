@@ -1,0 +1,202 @@
+"""Opening, saving and exporting, off the GUI thread, one piece of work at a time."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Qt, QTimer
+from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox
+
+from ..core.model import InputProblem, Project
+from ..formats.project_file import is_project, save_project
+from ..session.opening import open_any
+from ..session.samples import open_sample
+from ..session.stakeout import lay_project, stake_set, write_stake_set
+from .background import Cancelled, Task
+
+
+class Filing(QObject):
+    """What the window does with files."""
+
+    def __init__(self, window):
+        super().__init__(window)
+        self.window = window
+        self.task: Task | None = None
+        self._pending: Path | None = None
+
+    def open(self) -> None:
+        if not self.may_leave():
+            return
+        path, _ = QFileDialog.getOpenFileName(
+            self.window,
+            "Open an outline or project",
+            str(self.window.settings.value("folder", "")),
+            "Outlines and projects (*.geojson *.json *.gpkg *.shp *.zip *.kml *.kmz *.dxf *.csv *.txt);;"
+            "All files (*)",
+        )
+        if path:
+            self.open_file(Path(path))
+
+    def open_file(self, path: Path, crs: str = "", unit: str = "") -> None:
+        """Open an outline or a project; what the file does not say is asked."""
+        path = Path(path)
+        self.run(
+            lambda say: open_any(path, crs=crs or None, unit=unit or None),
+            f"Opening {path.name}",
+            lambda project: self._opened(project, path),
+            lambda problem: self._ask(path, problem),
+        )
+
+    def _opened(self, project: Project, path: Path) -> None:
+        own = path if is_project(path) else None
+        self.window.settings.setValue("folder", str(path.parent))
+        self.window.show_project(project, own)
+
+    def open_sample(self, sample) -> None:
+        if self.may_leave():
+            self.run(
+                lambda say: open_sample(sample),
+                f"Opening {sample.title}",
+                self.window.show_project,
+                self.complain,
+            )
+
+    def _ask(self, path: Path, problem: InputProblem) -> None:
+        self._pending = path
+        self.window.question.ask(
+            str(problem).replace("--crs", "a coordinate system").replace("--unit", "a unit")
+        )
+        self.window.arrange()
+
+    def open_again(self, crs: str, unit: str) -> None:
+        if self._pending is not None:
+            self.window.question.hide()
+            self.open_file(self._pending, crs.strip(), unit.strip())
+
+    def leave_question(self) -> None:
+        self.window.question.hide()
+        self._pending = None
+        self.window.arrange()
+
+    def save(self) -> None:
+        if self.window.document is None:
+            return
+        if self.window.document.path is None:
+            self.save_as()
+        else:
+            self.save_to(self.window.document.path)
+
+    def save_as(self) -> None:
+        if self.window.document is None:
+            return
+        start = self.window.document.path or Path(
+            str(self.window.settings.value("folder", "")),
+            f"{self.window.document.project.name}.gpkg",
+        )
+        path, _ = QFileDialog.getSaveFileName(
+            self.window, "Save the project", str(start), "Layout Desk project (*.gpkg)"
+        )
+        if path:
+            self.save_to(Path(path).with_suffix(".gpkg"))
+
+    def save_to(self, path: Path) -> None:
+        """Save the project as it is now, off the GUI thread."""
+        document, project = self.window.document, self.window.document.project
+        self.run(
+            lambda say: save_project(path, project, lay_project(project)),
+            "Saving",
+            lambda _: document.mark_saved(path, project),
+            self.complain,
+        )
+
+    def stake_out(self) -> None:
+        if self.window.document is None:
+            return
+        folder = QFileDialog.getExistingDirectory(
+            self.window,
+            "Folder for the stake-out set",
+            str(self.window.settings.value("folder", "")),
+        )
+        if folder:
+            self.stake_out_to(Path(folder))
+
+    def stake_out_to(self, folder: Path) -> None:
+        """Write the stake-out set of the project as it is now, off the GUI thread."""
+        project = self.window.document.project
+        self.run(
+            lambda say: write_stake_set(folder, stake_set(project), say),
+            "Writing the stake-out set",
+            lambda s: self.say(
+                f"{s['vines']:,} vines, {s['end_posts']:,} end posts written to {folder.name}"
+            ),
+            self.complain,
+        )
+
+    def may_leave(self) -> bool:
+        """Whether the project may be left; asks once where work is unsaved."""
+        if (
+            self.window.document is None
+            or not self.window.document.is_dirty
+            or not self.window.document.undo_label
+        ):
+            return True
+        buttons = QMessageBox.StandardButton
+        answer = QMessageBox.question(
+            self.window,
+            "Layout Desk",
+            f"{self.window.document.project.name} has changes that are not saved.",
+            buttons.Save | buttons.Discard | buttons.Cancel,
+            buttons.Save,
+        )
+        if answer == buttons.Save:
+            self.save()
+            if self.task is not None:
+                self.task.wait()
+                QApplication.processEvents()
+            return not self.window.document.is_dirty
+        return answer == buttons.Discard
+
+    def complain(self, problem: Exception) -> None:
+        """Say in one notice what could not be done."""
+        box = QMessageBox(QMessageBox.Icon.Warning, "Layout Desk", str(problem), parent=self.window)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        box.open()
+
+    def say(self, text: str) -> None:
+        self.window.work.setText(text)
+        QTimer.singleShot(
+            8000, self, lambda: self.window.work.text() == text and self.window.work.clear()
+        )
+
+    def run(self, work, what: str, done, failed) -> None:
+        if self.task is not None:
+            self.say("One thing at a time: wait for the work in hand, or cancel it.")
+            return
+        task = self.task = Task(work, self, what)
+        self.window.work.setText(f"{what}…")
+        self.window.stop.show()
+        task.progressed.connect(
+            lambda share, name: self.window.work.setText(f"{what}: {name} {share:.0%}")
+        )
+
+        def finish(result, problem):
+            self.task = None
+            self.window.stop.hide()
+            self.window.work.clear()
+            task.deleteLater()
+            if isinstance(problem, InputProblem):
+                failed(problem)
+            elif isinstance(problem, Cancelled):
+                self.say(f"{what} was called off; nothing was changed.")
+            elif problem is not None:
+                raise problem
+            else:
+                done(result)
+            self.window.refresh()
+
+        task.finished.connect(finish)
+        task.start()
+
+    def cancel(self) -> None:
+        if self.task is not None:
+            self.task.cancel()
