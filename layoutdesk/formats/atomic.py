@@ -88,6 +88,8 @@ def replacing_set(folder: Path):
 def _exchange(stage: Path, folder: Path) -> None:
     new = sorted(p for p in stage.iterdir() if p.is_file())
     for path in new:
+        if (folder / path.name).is_dir():
+            raise IsADirectoryError(None, f"{path.name} in it is a folder")
         flush_to_disk(path)
     flush_to_disk(stage)
     kept = stage / _BEFORE

@@ -8,7 +8,16 @@ import numpy as np
 import pytest
 import shapely
 
-from layoutdesk.core.model import Block, Exclusion, InputProblem, Project, RowRules, Site, SiteFrame
+from layoutdesk.core.model import (
+    Alley,
+    Block,
+    Exclusion,
+    InputProblem,
+    Project,
+    RowRules,
+    Site,
+    SiteFrame,
+)
 from layoutdesk.session import layouts
 from layoutdesk.session.layouts import Layouter, LayoutRequest
 from layoutdesk.session.stakeout import lay_project, project_findings
@@ -135,7 +144,7 @@ def test_the_best_first_row_is_found_to_the_centimetre_only_when_settled():
 
 def test_rules_that_contradict_each_other_name_the_block_in_one_sentence():
     project = a_project()
-    odd = replace(project.blocks[1].rules, alley_every_m=5.0, alley_width_m=6.0)
+    odd = RowRules(bearing_deg=30, alleys=(Alley(100, 50, 6.0, bearing_deg=30.0),))
     project = project.with_block(replace(project.blocks[1], rules=odd))
     with pytest.raises(InputProblem, match=r"^Block B2 cannot be laid out: .*\.$"):
         Layouter().answer(LayoutRequest(0, project))
