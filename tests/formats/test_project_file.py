@@ -32,8 +32,7 @@ from layoutdesk.core.model import (
 from layoutdesk.formats import atomic, geopackage, project_file
 from layoutdesk.formats.crs import frame_crs, frame_to_survey
 from layoutdesk.formats.document import VERSION, document_of
-from layoutdesk.formats.project_file import open_project, revision_of, save_project
-from layoutdesk.formats.reading import is_project
+from layoutdesk.formats.project_file import is_project, open_project, revision_of, save_project
 from layoutdesk.session.samples import open_sample, samples
 from layoutdesk.session.stakeout import lay_project
 
