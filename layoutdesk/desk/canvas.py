@@ -95,7 +95,9 @@ class PlanCanvas(QWidget):
             x0, y0, x1, y1 = self.drawing.bounds_m
             pad = 0.02 * max(x1 - x0, y1 - y0)
             around = (x0 - pad, y0 - pad, x1 + pad, y1 + pad)
-            self.look_at(self.view.fitted(around, self.margins), fitted=True)
+            left, top, right, bottom = self.margins
+            room = (left + 14, top + 16, right + 14, bottom + 34)  # row numbers, the scale bar
+            self.look_at(self.view.fitted(around, room), fitted=True)
 
     def go_to(self, x_m: float, y_m: float) -> None:
         """Bring a place to the middle of the free room, near enough to see it well."""
@@ -258,13 +260,27 @@ class PlanCanvas(QWidget):
         picture.setDevicePixelRatio(ratio)
         rough = not self._at_rest and self._fine_cost_s > _FRAME_S
         began = time.perf_counter()
-        paint_plan(picture, self.view, self.drawing, self.theme, rough=rough)
+        paint_plan(
+            picture,
+            self.view,
+            self.drawing,
+            self.theme,
+            rough=rough,
+            kept_free=(self._north_box(), self._scale_box()),
+        )
         if rough:
             self._rest.start()
         else:
             self._fine_cost_s = time.perf_counter() - began
         self._at_rest = False
         return picture
+
+    def _north_box(self) -> QRectF:
+        return QRectF(self.margins[0] + 8.0, self.margins[1] + 8.0, 44, 72)
+
+    def _scale_box(self) -> QRectF:
+        right, bottom = self.width() - self.margins[2] - 20, self.height() - self.margins[3] - 16
+        return QRectF(right - 136, bottom - 26, 142, 34)
 
     def _paint_finely(self) -> None:
         self._at_rest = True

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from ..core.layout.numbering import segment_code
 from ..core.model import Finding
 from ..session.layouts import LayoutAnswer, Tally
+from ..session.specification import shown_length
 from ..session.units import unit_length_m
 from .look import SANS, SERIF, Theme, typeface
 
@@ -124,26 +125,33 @@ class FindingsCard(Card):
         self.area.setFrameShape(QFrame.Shape.NoFrame)
         self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         outer.addWidget(self.area, 1)
-        self._shown: tuple[Finding, ...] | None = None
+        self._shown: tuple | None = None
+        self._body = QWidget()
 
-    def show_findings(self, findings: tuple[Finding, ...], theme: Theme) -> None:
+    def show_findings(self, findings: tuple[Finding, ...], unit: str, theme: Theme) -> None:
         """List findings, the worst first."""
-        if (findings, theme) == self._shown:
+        if (findings, unit, theme) == self._shown:
             return
-        self._shown = (findings, theme)
+        self._shown = (findings, unit, theme)
         self.heading.setText(f"Findings · {len(findings)}" if findings else "Nothing found amiss")
-        body = QWidget()
+        body = self._body = QWidget()
         layout = QVBoxLayout(body)
         layout.setContentsMargins(0, 4, 10, 0)
         layout.setSpacing(9)
         for finding in findings[: self._AT_MOST]:
-            layout.addLayout(self._line(finding, theme))
+            layout.addLayout(self._line(finding, unit, theme))
         if len(findings) > self._AT_MOST:
             layout.addWidget(QLabel(f"and {len(findings) - self._AT_MOST} more"))
         layout.addStretch(1)
         self.area.setWidget(body)
 
-    def _line(self, finding: Finding, theme: Theme) -> QHBoxLayout:
+    def wanted_height(self) -> int:
+        """Room in which no finding has to be scrolled to."""
+        inside = self._body.layout()
+        width = self.width() - 20 - 8 - 12
+        return 60 + (inside.heightForWidth(width) if inside is not None else 0)
+
+    def _line(self, finding: Finding, unit: str, theme: Theme) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setSpacing(8)
         colour = {"wrong": theme.accent, "caution": theme.caution, "note": theme.soft_ink}
@@ -154,15 +162,16 @@ class FindingsCard(Card):
         line.addWidget(sign, 0, Qt.AlignmentFlag.AlignTop)
         words = QVBoxLayout()
         words.setSpacing(1)
-        text = QLabel(finding.message)
+        message = finding.told(lambda m: shown_length(m, unit))
+        text = QLabel(message)
         text.setWordWrap(True)
-        text.setAccessibleName(f"{finding.severity}: {finding.message}")
+        text.setAccessibleName(f"{finding.severity}: {message}")
         text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         words.addWidget(text)
         if finding.place is not None:
             go = QPushButton("Go there")
             go.setObjectName("quiet")
-            go.setAccessibleName(f"Go there: {finding.message}")
+            go.setAccessibleName(f"Go there: {message}")
             go.clicked.connect(lambda _=False, at=finding.place: self.wanted.emit(*at))
             words.addWidget(go, 0, Qt.AlignmentFlag.AlignLeft)
         line.addLayout(words, 1)
@@ -226,6 +235,7 @@ class RowStrip(Card):
     def paintEvent(self, event):
         super().paintEvent(event)
         painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         painter.setFont(typeface(SANS, 12))
         painter.setPen(self.theme["soft_ink"])
         n = len(self._length)

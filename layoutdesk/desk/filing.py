@@ -62,10 +62,11 @@ class Filing(QObject):
             )
 
     def _ask(self, path: Path, problem: InputProblem) -> None:
+        if "--crs" not in str(problem) and "--unit" not in str(problem):
+            self.complain(problem)  # nothing that could be said about the file would help
+            return
         self._pending = path
-        self.window.question.ask(
-            str(problem).replace("--crs", "a coordinate system").replace("--unit", "a unit")
-        )
+        self.window.question.ask(str(problem))
         self.window.arrange()
 
     def open_again(self, crs: str, unit: str) -> None:

@@ -172,7 +172,7 @@ QPushButton:focus { border-color: @accent; }
 QPushButton:disabled { color: @soft_ink; border-color: @hairline; }
 QPushButton#primary { color: @on_accent; background: @accent; border-color: @accent; font-weight: 600; }
 QPushButton#primary:focus { border: 2px solid @ink; padding: 5px 13px; }
-QPushButton#primary:disabled { color: @soft_ink; background: @hairline; border-color: @hairline; }
+QPushButton#primary:disabled { color: @soft_ink; background: @ground; border-color: @hairline; }
 QPushButton#quiet { color: @accent; border: 1px solid transparent; padding: 1px 4px; text-align: left; }
 QPushButton#quiet:hover, QPushButton#quiet:focus { border: 1px solid @accent; }
 QLineEdit { color: @ink; background: @block; border: 1px solid @hairline; border-radius: 6px; padding: 4px 8px;

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import (
     QBrush,
     QColor,
@@ -16,6 +16,7 @@ from PySide6.QtGui import (
 )
 from shiboken6 import VoidPtr
 
+from ..core.layout.looking import room_beyond_m
 from ..session.drawing import Drawing
 from ..session.view import View
 from .look import SANS, Theme, typeface
@@ -27,7 +28,8 @@ ROUND_MARKS_PX = 7.0
 ROUGH_MARKS_PX = 24.0
 """The same while a hand moves. [px]"""
 _ANTIALIASED_LINES = 1500
-_LABELS_AT_MOST = 80
+_LABELS_AT_MOST = 90
+_OUTLINE_REACH_M = 60.0
 
 
 def polygon_from(xy_px: np.ndarray) -> QPolygonF:
@@ -63,11 +65,18 @@ def _mixed(colour: QColor, ground: QColor, share: float) -> QColor:
 
 
 def paint_plan(
-    image: QImage, view: View, drawing: Drawing | None, theme: Theme, *, rough: bool = False
+    image: QImage,
+    view: View,
+    drawing: Drawing | None,
+    theme: Theme,
+    *,
+    rough: bool = False,
+    kept_free: tuple[QRectF, ...] = (),
 ) -> None:
     """Paint the plan into an image whose device pixel ratio is set; logical pixels match the view.
 
-    `rough` leaves out smooth edges on rows and marks, for a hand that still moves.
+    `rough` leaves out smooth edges on rows and marks, for a hand that still moves. No label is put
+    into the rectangles `kept_free`.
     """
     image.fill(theme["ground"])
     if drawing is None:
@@ -85,7 +94,7 @@ def paint_plan(
     if not as_dots:
         _paint_vines(painter, view, drawing, theme, spacing_px)
     _paint_lines(painter, view, drawing, theme, rough)
-    _paint_labels(painter, view, drawing, theme, rough)
+    _paint_labels(painter, view, drawing, theme, rough, kept_free)
     painter.end()
 
 
@@ -198,53 +207,58 @@ def _paint_lines(painter, view, drawing, theme, rough) -> None:
         _dots(painter, xy, theme["block"], 4.5, Qt.PenCapStyle.RoundCap)
 
 
-def _paint_labels(painter, view, drawing, theme, rough) -> None:
+def _label_places(view: View, plan):
+    """Row numbers with room for them, and where their middles go: (numbers, (n, 2) pixels), per end.
+
+    Past the outline while what lies between is a narrow strip, inside it once there is room.
+    """
+    s = plan.segments
+    room_px = plan.rules.row_spacing_m * view.scale
+    stride = next((k for k in (1, 2, 5, 10, 20, 50, 100, 200, 500) if k * room_px >= 30), 1000)
+    unit = np.array(plan.axes.unit_along) * (1, -1)
+    wanted = (s.number % stride == 0) | (s.number == s.number[0]) | (s.number == s.number[-1])
+    first, last = s.letter == 0, np.r_[s.line[1:] != s.line[:-1], True]
+    for end, outward, outermost in ((0, -1, first), (1, 1, last)):
+        which = np.flatnonzero(outermost & wanted)
+        ends = view.to_pixels(plan.segment_ends_m[which, end])
+        near = (np.abs(ends - (view.width / 2, view.height / 2)) < (view.width, view.height)).all(
+            axis=1
+        )
+        which, ends = which[near], ends[near]
+        beyond = room_beyond_m(plan, which, end, _OUTLINE_REACH_M) * view.scale
+        beyond = np.where(beyond < 44, beyond + 13, np.minimum(beyond / 2, 44))
+        yield s.number[which], ends + outward * beyond[:, None] * unit
+
+
+def _paint_labels(painter, view, drawing, theme, rough, kept_free) -> None:
     """Row numbers clear of both row ends, as many as have room; a rough picture has no halos."""
-    font = typeface(SANS, 11, strong=True)
+    font = typeface(SANS, 12, strong=True)
     metrics = QFontMetrics(font)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     painter.setFont(font)
     painter.setPen(theme["ink"])
-    left = _LABELS_AT_MOST
+    halo = QPen(theme["ground"], 4.0)
+    halo.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    taken = list(kept_free)
+    frame = QRectF(0, 0, view.width, view.height)
     for plan in drawing.answer.plans:
-        s = plan.segments
-        if not len(s):
+        if not len(plan.segments):
             continue
-        room = plan.rules.row_spacing_m * view.scale
-        stride = next((k for k in (1, 2, 5, 10, 20, 50, 100, 200, 500) if k * room >= 30), 1000)
-        unit = np.array(plan.axes.unit_along) * (1, -1)
-        for end, outward in ((0, -1), (1, 1)):
-            first = s.letter == 0 if end == 0 else np.r_[s.line[1:] != s.line[:-1], True]
-            which = np.flatnonzero(first & ((s.number % stride == 0) | (s.number == s.number[0])))
-            # past the outline while the headland is a narrow strip, inside it once there is room
-            headland = plan.rules.headland_m * view.scale
-            beyond = headland + 13 if headland < 36 else headland / 2
-            at = view.to_pixels(plan.segment_ends_m[which, end]) + outward * beyond * unit
-            seen = (
-                (at[:, 0] > 0) & (at[:, 0] < view.width) & (at[:, 1] > 0) & (at[:, 1] < view.height)
-            )
-            for (x, y), number in zip(
-                at[seen].tolist(), s.number[which][seen].tolist(), strict=True
-            ):
-                if left == 0:
-                    return
-                left -= 1
+        for numbers, places in _label_places(view, plan):
+            for number, (x, y) in zip(numbers.tolist(), places.tolist(), strict=True):
                 text = str(number)
                 width = metrics.horizontalAdvance(text)
-                at_text = QPointF(x - width / 2, y + metrics.ascent() / 2 - 1)
+                box = QRectF(x - width / 2 - 3, y - 8, width + 6, 16)
+                if not frame.contains(box) or any(box.intersects(other) for other in taken):
+                    continue
+                if len(taken) >= _LABELS_AT_MOST:
+                    return
+                taken.append(box)
+                at = QPointF(x - width / 2, y + metrics.ascent() / 2 - 1)
                 if rough:
-                    painter.drawText(at_text, text)
+                    painter.drawText(at, text)
                     continue
                 path = QPainterPath()
-                path.addText(at_text, font, text)
-                painter.strokePath(
-                    path,
-                    QPen(
-                        theme["block"],
-                        4.0,
-                        Qt.PenStyle.SolidLine,
-                        Qt.PenCapStyle.RoundCap,
-                        Qt.PenJoinStyle.RoundJoin,
-                    ),
-                )
+                path.addText(at, font, text)
+                painter.strokePath(path, halo)
                 painter.fillPath(path, theme["ink"])

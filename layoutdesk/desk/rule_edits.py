@@ -41,7 +41,7 @@ class RuleEdits:
                 project = project.with_block(replace(block, rules=change(block.rules)))
             return project
 
-        self.window.notice.hide()
+        self.window.notify("")
         self.window.document.edit(f"Change {NAMES[rule]}", edited, merge)
 
     def begin(self, rule: str) -> None:
@@ -53,8 +53,7 @@ class RuleEdits:
                 with_typed(self.current(), rule, text, self.window.unit, self.true_from), rule
             )
         except InputProblem as problem:
-            self.window.notice.setText(str(problem))
-            self.window.notice.show()
+            self.window.notify(str(problem))
             return
         self.edit(rule, lambda r: replace(r, **{rule: value}))
 
@@ -70,7 +69,7 @@ class RuleEdits:
         self.edit(rule, lambda r: replace(r, **{rule: value}), f"scrub {rule}")
 
     def put_back(self, rule: str) -> None:
-        self.window.notice.hide()
+        self.window.notify("")
         if self._at_focus is not None:
             value = getattr(self._at_focus, rule)
             self.edit(rule, lambda r: replace(r, **{rule: value}), f"scrub {rule}")

@@ -101,7 +101,14 @@ class QuestionCard(Card):
         self.setFixedWidth(560)
 
     def ask(self, text: str) -> None:
-        """Show a question."""
+        """Show a question: a sentence that names options of the command line, as fields here."""
+        for option, here in (
+            (" with --crs EPSG:nnnn", " below"),
+            ("--crs EPSG:nnnn", "its code below"),
+            ("--crs ", "coordinate system "),
+            ("--unit ", "drawing unit "),
+        ):
+            text = text.replace(option, here)
         self.text.setText(text)
         self.adjustSize()
         self.show()

@@ -134,7 +134,8 @@ class DeskWindow(QMainWindow):
         line.addSpacing(14)
         self.menu = self.menuBar()
         self.menu.setNativeMenuBar(False)
-        self.menu.setFixedHeight(30)
+        self.menu.setFixedHeight(34)
+        self.menu.setContentsMargins(0, 4, 0, 0)
         line.addWidget(self.menu, 0, Qt.AlignmentFlag.AlignVCenter)
         line.addStretch(1)
         self.work = QLabel("")
@@ -204,11 +205,11 @@ class DeskWindow(QMainWindow):
         self.notice.setWordWrap(True)
         self.notice.hide()
         column.addWidget(self.paragraph)
-        column.addWidget(self.notice)
-        column.addWidget(self.norths)
         column.addStretch(1)
         area.setWidget(inside)
         outer.addWidget(area, 1)
+        outer.addWidget(self.notice)
+        outer.addWidget(self.norths)
         self.specification_area = area
         p = self.paragraph
         p.began.connect(self.rules.begin)
@@ -228,14 +229,21 @@ class DeskWindow(QMainWindow):
         width, height = self.canvas.width(), self.canvas.height()
         bottom = _STRIP + 2 * _GAP
         has_site = self.document is not None
-        inside = self.specification_area.widget().layout()
-        wanted = inside.heightForWidth(_LEFT - 24 - 10 - 2) + 34 + 44
+        room = _LEFT - 24 - 10
+        below = sum(
+            label.heightForWidth(room) + 10
+            for label in (self.notice, self.norths)
+            if not label.isHidden()
+        )
+        wanted = self.paragraph.heightForWidth(room - 14) + below + 92
         self.specification_card.setGeometry(_GAP, _GAP, _LEFT, min(wanted, height - bottom - _GAP))
         tall = self.tally.sizeHint().height()
         right = width - _RIGHT - _GAP
         self.tally.setGeometry(right, _GAP, _RIGHT, tall)
         top = _GAP + tall + 14
-        self.findings.setGeometry(right, top, _RIGHT, max(min(420, height - bottom - top), 90))
+        self.findings.setGeometry(
+            right, top, _RIGHT, max(min(self.findings.wanted_height(), height - bottom - top), 90)
+        )
         self.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
         for card in (self.specification_card, self.tally, self.findings, self.strip):
             card.setVisible(has_site)
@@ -286,6 +294,7 @@ class DeskWindow(QMainWindow):
         self.document = Document(project, path, saved=path is not None)
         self.document.listen(self._document_changed)
         self.answer = self._settled_tally = self._tally_before = None
+        self.canvas.point_at(None)
         self.canvas.drawing = None
         self.canvas.handle = None
         self.survey = survey_view(project)
@@ -390,8 +399,7 @@ class DeskWindow(QMainWindow):
         if self.document is None or request.revision > self.document.revision:
             return  # of a project that was left
         if isinstance(problem, InputProblem):
-            self.notice.setText(str(problem))
-            self.notice.show()
+            self.notify(str(problem))
             return
         if problem is not None:
             raise problem
@@ -421,7 +429,14 @@ class DeskWindow(QMainWindow):
         self.canvas.show_drawing(drawing_of(self.answer))
         self.strip.show_answer(self.answer)
         self.tally.show_tally(self.answer.tally, self._tally_before, self.unit, self.theme)
-        self.findings.show_findings(self.answer.findings, self.theme)
+        self.findings.show_findings(self.answer.findings, self.unit, self.theme)
+        self.arrange()
+
+    def notify(self, text: str) -> None:
+        """Say under the specification what could not be taken; an empty text takes it back."""
+        self.notice.setText(text)
+        self.notice.setVisible(bool(text))
+        self.arrange()
 
     def _show_cursor(self, x: float, y: float) -> None:
         if self.survey is not None:
@@ -485,6 +500,7 @@ class DeskWindow(QMainWindow):
             return
         self.document = self.answer = self.survey = None
         self.canvas.handle = None
+        self.canvas.point_at(None)
         self.canvas.show_drawing(None)
         for label in (self.cursor_label, self.crs_label, self.factor_label):
             label.clear()

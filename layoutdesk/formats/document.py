@@ -81,7 +81,7 @@ def project_from(document: dict, outlines, exclusions) -> Project:
             site["survey_crs"],
             site["source"],
             tuple(
-                Finding(**f | {"place": tuple(f["place"]) if f["place"] else None})
+                Finding(**f | {k: tuple(f[k]) if f[k] is not None else None for k in _TUPLES})
                 for f in site["findings"]
             ),
         ),
@@ -102,6 +102,9 @@ def project_from(document: dict, outlines, exclusions) -> Project:
         ),
         datetime.date.fromisoformat(document["day"]) if document["day"] else None,
     )
+
+
+_TUPLES = ("place", "lengths_m")
 
 
 def _fields(value) -> dict:

@@ -16,10 +16,14 @@ ROUNDING_M = 1e-9
 
 PLANS = {
     "north": lay_rows(Block("B1", ZOO["L"], RowRules(headland_m=3, side_margin_m=2))),
-    "18": lay_rows(Block("B1", ZOO["star"], RowRules(bearing_deg=18, headland_m=3, side_margin_m=2))),
+    "18": lay_rows(
+        Block("B1", ZOO["star"], RowRules(bearing_deg=18, headland_m=3, side_margin_m=2))
+    ),
     "far": lay_rows(Block("B1", ZOO["far from the origin"], RowRules(bearing_deg=77))),
     "staggered": lay_rows(
-        Block("B1", ZOO["annulus"], RowRules(bearing_deg=200, leftover="across", lattice="staggered"))
+        Block(
+            "B1", ZOO["annulus"], RowRules(bearing_deg=200, leftover="across", lattice="staggered")
+        )
     ),
     "stretch": lay_rows(
         Block("B1", ZOO["U"], RowRules(bearing_deg=271, leftover="stretch", headland_m=3)),

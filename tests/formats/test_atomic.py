@@ -14,7 +14,6 @@ from layoutdesk.core.model import InputProblem
 from layoutdesk.formats import atomic
 from layoutdesk.formats.atomic import replacing, replacing_set
 
-
 ROOT = Path(atomic.__file__).parents[2]
 
 
@@ -36,7 +35,12 @@ class Stop(BaseException):
     """Stands for a signal: no OSError, no Exception."""
 
 
-TROUBLES = [OSError(28, "No space left on device"), Stop(), KeyboardInterrupt(), RuntimeError("a bug")]
+TROUBLES = [
+    OSError(28, "No space left on device"),
+    Stop(),
+    KeyboardInterrupt(),
+    RuntimeError("a bug"),
+]
 
 
 def failing_on(call: int, real, trouble):
@@ -138,7 +142,9 @@ def test_trouble_while_writing_leaves_no_folder_that_was_not_there(tmp_path, tro
 
 @pytest.mark.parametrize("trouble", TROUBLES, ids=repr)
 @pytest.mark.parametrize("call", [1, 2, 3, 4, 5])
-def test_trouble_at_any_exchange_leaves_the_set_that_was_there(tmp_path, monkeypatch, trouble, call):
+def test_trouble_at_any_exchange_leaves_the_set_that_was_there(
+    tmp_path, monkeypatch, trouble, call
+):
     before = {"a": "old a", "b": "old b", "mine": "mine"}  # c is new: 2 + 2 + 1 renames
     for name, text in before.items():
         (tmp_path / name).write_text(text)
@@ -201,7 +207,9 @@ def test_a_set_killed_while_being_written_goes_with_the_next_run(tmp_path):
 
 def test_a_file_in_place_of_the_folder_is_refused_and_kept(tmp_path):
     (tmp_path / "out").write_text("mine")
-    with pytest.raises(InputProblem, match=r"is a file, not a folder: give another one with --out\.$"):
+    with pytest.raises(
+        InputProblem, match=r"is a file, not a folder: give another one with --out\.$"
+    ):
         write_set(tmp_path / "out")
     with pytest.raises(InputProblem, match=r"cannot be written \(not a directory\)"):
         write_set(tmp_path / "out" / "sub")
@@ -227,5 +235,7 @@ def test_a_name_longer_than_the_disk_takes_is_one_sentence(tmp_path):
 
 @pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="needs a folder nobody can write in")
 def test_a_folder_nobody_can_write_in_is_one_sentence():
-    with pytest.raises(InputProblem, match=r"^/proc/self/out cannot be written \(.*\): choose another"):
+    with pytest.raises(
+        InputProblem, match=r"^/proc/self/out cannot be written \(.*\): choose another"
+    ):
         write_set(Path("/proc/self/out"))

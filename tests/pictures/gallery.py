@@ -98,9 +98,7 @@ def press_on_grip(window):
     from PySide6.QtTest import QTest
 
     at = window.canvas._grip().toPoint()
-    QTest.mousePress(
-        window.canvas, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, at
-    )
+    QTest.mousePress(window.canvas, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, at)
     return at
 
 

@@ -89,7 +89,11 @@ def test_exclusions_are_drawn_by_what_they_are():
 
 
 def test_a_collection_is_drawn_part_by_part():
-    parts = [shapely.box(5, 5, 10, 10), shapely.LineString([(0, 90), (60, 95)]), shapely.Point(50, 50)]
+    parts = [
+        shapely.box(5, 5, 10, 10),
+        shapely.LineString([(0, 90), (60, 95)]),
+        shapely.Point(50, 50),
+    ]
     drawing = drawn(Exclusion(shapely.GeometryCollection(parts), 2.0))
     assert "exclusion" in roles(drawing.areas)
     assert "exclusion line" in roles(drawing.lines)

@@ -140,7 +140,9 @@ def test_values_people_type(rule, text, value):
 
 def test_the_first_row_best_is_shown_and_typed_back():
     rules = RowRules(first_row_m="best")
-    assert "Row 1 stands where the most vines fit, at the best place." in as_text(specification(rules))
+    assert "Row 1 stands where the most vines fit, at the best place." in as_text(
+        specification(rules)
+    )
     assert with_typed(RowRules(), "first_row_m", values_of(rules)["first_row_m"].text) == rules
 
 

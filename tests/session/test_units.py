@@ -66,7 +66,12 @@ def test_what_is_no_length_is_refused_in_one_sentence(text):
     assert "use m, cm" in sentence or "write it like" in sentence
 
 
-@given(st.one_of(st.text(max_size=8), st.from_regex(r"\A *-?\d{1,3}[.,]?\d? *[a-z'\"µ]{0,4}\d?[a-zA-Z'\"]{0,3}\Z")))
+@given(
+    st.one_of(
+        st.text(max_size=8),
+        st.from_regex(r"\A *-?\d{1,3}[.,]?\d? *[a-z'\"µ]{0,4}\d?[a-zA-Z'\"]{0,3}\Z"),
+    )
+)
 def test_any_text_is_a_length_or_refused(text):
     try:
         assert math.isfinite(length_m(text))
@@ -141,7 +146,9 @@ def test_bearings_people_type(text, degrees, north):
      "18 30 15 7", "north", "18 grid true"],
 )  # fmt: skip
 def test_what_is_no_bearing_is_refused_in_one_sentence(text):
-    with pytest.raises(InputProblem, match=r"is no bearing: write degrees clockwise from north.*\.$"):
+    with pytest.raises(
+        InputProblem, match=r"is no bearing: write degrees clockwise from north.*\.$"
+    ):
         bearing_parts(text)
 
 

@@ -103,7 +103,9 @@ def test_scale_bars_are_round_and_as_long_as_fits(scale, unit_m, most_px):
     assert 0.39 * most_px < px <= most_px * (1 + 1e-9)
 
 
-@pytest.mark.parametrize("most", [999.9999999999999, 99.99999999999999, 0.09999999999999999, 1000.0])
+@pytest.mark.parametrize(
+    "most", [999.9999999999999, 99.99999999999999, 0.09999999999999999, 1000.0]
+)
 def test_a_scale_bar_just_under_a_power_of_ten_is_found(most):
     units, _ = scale_bar(1.0, 1.0, most)
     assert units == pytest.approx(most)

@@ -50,15 +50,16 @@ def _no_rows(plan: RowPlan) -> Finding:
 
 
 def _short_rows(plan: RowPlan) -> Finding:
-    d = plan.dropped
-    names = [f"row {d.number[i]} ({d.length_m[i]:.2f} m)" for i in range(min(len(d), _AT_MOST))]
-    more = f" and {len(d) - _AT_MOST} more" if len(d) > _AT_MOST else ""
+    d, listed = plan.dropped, min(len(plan.dropped), _AT_MOST)
+    names = ", ".join(f"row {number} ({{}})" for number in d.number[:listed])
+    more = f" and {len(d) - listed} more" if len(d) > listed else ""
     pieces = "1 piece" if len(d) == 1 else f"{len(d)} pieces"
     return Finding(
         "rows-short",
-        f"{pieces} of row shorter than {plan.rules.min_row_m:g} m left out: {', '.join(names)}{more}.",
-        plan.block.name,
-        _middle(plan, d, 0),
+        wording=f"{pieces} of row shorter than {{}} left out: {names}{more}.",
+        lengths_m=(plan.rules.min_row_m, *d.length_m[:listed].tolist()),
+        where=plan.block.name,
+        place=_middle(plan, d, 0),
     )
 
 

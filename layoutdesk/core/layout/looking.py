@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 
 from ..geometry.stationing import points_along
 from ..model import RowPlan
@@ -40,6 +41,19 @@ def vines_within(plan: RowPlan, bounds_m) -> np.ndarray:
     return points_along(
         start, plan.axes.unit_along, s.first_vine_m[which] + low * step, step, count
     )
+
+
+def room_beyond_m(plan: RowPlan, segments: np.ndarray, end: int, most_m: float) -> np.ndarray:
+    """From row ends outward along the row to the outline, `most_m` where it is farther. [m]
+
+    `end` is 0 for the start end, 1 for the far end.
+    """
+    at = plan.segment_ends_m[segments, end]
+    outward = np.array(plan.axes.unit_along) * (most_m if end else -most_m)
+    ways = shapely.linestrings(np.stack([at, at + outward], axis=1))
+    met = shapely.intersection(ways, shapely.boundary(plan.block.outline))
+    room = shapely.distance(shapely.points(at), met)
+    return np.where(np.isfinite(room), room, most_m)
 
 
 def segment_at(plan: RowPlan, x_m: float, y_m: float, reach_m: float) -> int | None:

@@ -7,6 +7,7 @@ what to do. Anything else that goes wrong is a programming mistake and raises as
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 SEVERITIES = ("note", "caution", "wrong")
@@ -67,20 +68,35 @@ class Finding:
     """One thing the user should know about their data.
 
     `place` is a point in the site frame, (x_m, y_m), where there is one; `where` is the same in
-    words (a row code, a file and line, a corner).
+    words (a row code, a file and line, a corner). Lengths in the message are told in metres unless
+    `told` is asked for another way: `wording` has {} for each of `lengths_m`.
+
+    Examples
+    --------
+    >>> finding = Finding("rows-short", wording="A piece shorter than {}.", lengths_m=(15.0,))
+    >>> finding.message, finding.told(lambda m: f"{m / 0.3048:.2f} ft")
+    ('A piece shorter than 15.00 m.', 'A piece shorter than 49.21 ft.')
     """
 
     code: str
-    message: str
+    message: str = ""
     where: str = ""
     place: tuple[float, float] | None = None
     severity: str = field(default="")
+    wording: str = ""
+    lengths_m: tuple[float, ...] = ()
 
     def __post_init__(self):
         if self.code not in FINDINGS:
             raise ValueError(f"code: {self.code!r} is not in the FINDINGS table")
         if not self.severity:
             object.__setattr__(self, "severity", FINDINGS[self.code][0])
+        if self.wording and not self.message:
+            object.__setattr__(self, "message", self.told(lambda m: f"{m:.2f} m"))
+
+    def told(self, shown: Callable[[float], str]) -> str:
+        """The message with its lengths as `shown` writes them."""
+        return self.wording.format(*map(shown, self.lengths_m)) if self.wording else self.message
 
 
 class InputProblem(Exception):

@@ -1,0 +1,197 @@
+"""A window with settings of its own, and guards: what a test leaves behind fails it by name."""
+
+from __future__ import annotations
+
+import datetime
+import gc
+import json
+import threading
+from pathlib import Path
+
+import pytest
+import shiboken6
+from PySide6.QtCore import QEvent, QSettings, QTimer
+from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog, QMessageBox
+
+from layoutdesk.core.model import RowRules
+from layoutdesk.desk.start import make_application
+from layoutdesk.desk.window import DeskWindow
+from layoutdesk.session.opening import project_from_outline
+from tests.desk.hands import bury, rest
+
+HERE = Path(__file__).parent
+UTM = "EPSG:32754"
+
+
+def pytest_collection_modifyitems(items):
+    for item in items:
+        if HERE in item.path.parents:
+            item.add_marker(pytest.mark.qt_log_level_fail("WARNING"))
+
+
+def leftovers(before: frozenset[int] = frozenset()) -> list[str]:
+    """Names of threads, running timers and top-level widgets that are still there."""
+    QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+    gc.collect()
+    left = [f"thread {t.name!r}" for t in threading.enumerate() if t.name.startswith("layoutdesk ")]
+    for thing in gc.get_objects():
+        if type(thing) is QTimer and shiboken6.isValid(thing) and thing.isActive():
+            owner = type(thing.parent()).__name__ if thing.parent() else "nobody"
+            left.append(f"timer of {thing.interval()} ms that belongs to {owner}")
+    for widget in QApplication.topLevelWidgets():
+        if id(widget) not in before:
+            name = widget.objectName() or widget.windowTitle() or "no name"
+            left.append(f"top-level {type(widget).__name__} ({name})")
+    return left
+
+
+@pytest.fixture(name="leftovers")
+def _leftovers():
+    return leftovers
+
+
+@pytest.fixture(scope="session")
+def application(qapp):
+    return make_application()
+
+
+@pytest.fixture(autouse=True)
+def nothing_left(application):
+    """Fails a test that leaves a thread, a timer or a window, and says which."""
+    before = frozenset(map(id, QApplication.topLevelWidgets()))
+    yield
+    left = leftovers(before)
+    for widget in QApplication.topLevelWidgets():
+        if id(widget) not in before:  # so that the next test is not blamed
+            bury(widget)
+    assert not left, f"left behind: {', '.join(left)}"
+
+
+class Asked:
+    """What the window asked in boxes that stop everything, and what it is answered.
+
+    A question that no test gave an answer to is answered with Cancel and is in `questions`.
+    """
+
+    def __init__(self):
+        self.questions: list[str] = []
+        self.answer = QMessageBox.StandardButton.Cancel
+        self.path = ""
+        self.text = ("", False)
+
+
+@pytest.fixture
+def asked(monkeypatch):
+    asked = Asked()
+
+    def question(parent, title, text, *rest):
+        asked.questions.append(text)
+        return asked.answer
+
+    monkeypatch.setattr(QMessageBox, "question", question)
+    for name in ("getOpenFileName", "getSaveFileName"):
+        monkeypatch.setattr(QFileDialog, name, lambda *a, **k: (asked.path, ""))
+    monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *a, **k: asked.path)
+    monkeypatch.setattr(QInputDialog, "getText", lambda *a, **k: asked.text)
+    return asked
+
+
+@pytest.fixture
+def settings(tmp_path):
+    """The program's settings in a file of the test's own."""
+    settings = QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat)
+    settings.setValue("theme", "paper")
+    return settings
+
+
+@pytest.fixture
+def window(nothing_left, asked, settings, qtbot):
+    """The window with no site, shown and active, 1280×800."""
+    window = DeskWindow(settings)
+    window.resize(1280, 800)
+    window.show()
+    window.activateWindow()
+    qtbot.waitActive(window)
+    yield window
+    if window.document is not None:  # closing is not to ask
+        window.document.mark_saved(window.document.path, window.document.project)
+    bury(window)
+
+
+def _outline(path: Path, *rings) -> Path:
+    """A GeoPackage-free outline file: polygons on UTM as an old-style GeoJSON."""
+    features = [
+        {
+            "type": "Feature",
+            "properties": {},
+            "geometry": {"type": "Polygon", "coordinates": [[*ring, ring[0]]]},
+        }
+        for ring in rings
+    ]
+    crs = {"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::32754"}}
+    path.write_text(
+        json.dumps({"type": "FeatureCollection", "crs": crs, "features": features}),
+        encoding="utf-8",
+    )
+    return path
+
+
+def _box(east: float, north: float, wide: float, high: float):
+    e, n = 500_000 + east, 6_100_000 + north
+    return [(e, n), (e + wide, n + 10), (e + wide - 5, n + high), (e + 8, n + high - 12)]
+
+
+@pytest.fixture(scope="session")
+def outline_file(tmp_path_factory) -> Path:
+    """One block of 2 ha."""
+    return _outline(tmp_path_factory.mktemp("outline") / "paddock.geojson", _box(0, 0, 120, 170))
+
+
+@pytest.fixture(scope="session")
+def two_outlines_file(tmp_path_factory) -> Path:
+    """Two blocks side by side."""
+    folder = tmp_path_factory.mktemp("outlines")
+    return _outline(folder / "pair.geojson", _box(0, 0, 120, 170), _box(160, 0, 90, 150))
+
+
+@pytest.fixture
+def no_crs_file(tmp_path) -> Path:
+    """Corners in metres of no stated grid."""
+    path = tmp_path / "corners.csv"
+    rows = "\n".join(f"{e},{n}" for e, n in _box(0, 0, 120, 170))
+    path.write_text(f"easting,northing\n{rows}\n", encoding="utf-8")
+    return path
+
+
+RULES = RowRules(bearing_deg=10.0)
+
+
+@pytest.fixture(scope="session")
+def small_project(outline_file):
+    """The block of 2 ha with plain rules, on a fixed day."""
+    return project_from_outline(
+        outline_file, height_m=100.0, rules=RULES, day=datetime.date(2026, 5, 1)
+    )
+
+
+@pytest.fixture(scope="session")
+def two_block_project(two_outlines_file):
+    return project_from_outline(
+        two_outlines_file, height_m=100.0, rules=RULES, day=datetime.date(2026, 5, 1)
+    )
+
+
+@pytest.fixture
+def desk(window, small_project):
+    """The window with the block of 2 ha, at rest."""
+    window.show_project(small_project)
+    rest(window)
+    return window
+
+
+@pytest.fixture
+def two_blocks(window, two_block_project):
+    """The window with two blocks, at rest."""
+    window.show_project(two_block_project)
+    rest(window)
+    return window
