@@ -145,7 +145,8 @@ def wear(app: QApplication, theme: Theme) -> None:
     app.setPalette(palette)
     app.setFont(typeface(SANS, 13))
     colours = {f.name: getattr(theme, f.name) for f in fields(theme)}
-    style = _STYLE
+    arrow = resource("icons", f"down-{theme.name}.svg").as_posix()
+    style = _STYLE.replace("@arrow", arrow)
     for name, value in colours.items():
         style = style.replace(f"@{name};", f"{value};")
     app.setStyleSheet(style)
@@ -184,10 +185,12 @@ QLineEdit#value:focus { color: @on_accent; background: @accent; border-radius: 4
   selection-background-color: @accent_deep; selection-color: @on_accent; }
 QComboBox { color: @ink; background: @panel; border: 1px solid @hairline; border-radius: 6px; padding: 3px 8px; }
 QComboBox:focus { border-color: @accent; }
+QComboBox::drop-down { border: none; width: 20px; }
+QComboBox::down-arrow { image: url("@arrow"); width: 10px; height: 10px; }
 QComboBox QAbstractItemView { background: @panel; color: @ink; border: 1px solid @hairline;
   selection-background-color: @accent; selection-color: @on_accent; }
 QMenuBar { background: transparent; color: @soft_ink; spacing: 2px; }
-QMenuBar::item { background: transparent; padding: 5px 9px; border-radius: 6px; }
+QMenuBar::item { background: transparent; padding: 8px 9px 5px 9px; border-radius: 6px; }
 QMenuBar::item:selected { background: @hairline; color: @ink; }
 QMenu { background: @panel; color: @ink; border: 1px solid @hairline; padding: 5px; }
 QMenu::item { padding: 6px 26px 6px 22px; border-radius: 5px; }

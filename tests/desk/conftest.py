@@ -17,7 +17,7 @@ from layoutdesk.core.model import RowRules
 from layoutdesk.desk.start import make_application
 from layoutdesk.desk.window import DeskWindow
 from layoutdesk.session.opening import project_from_outline
-from tests.desk.hands import bury, rest
+from tests.desk.hands import bury, notices, rest
 
 HERE = Path(__file__).parent
 UTM = "EPSG:32754"
@@ -113,6 +113,9 @@ def window(nothing_left, asked, settings, qtbot):
     window.activateWindow()
     qtbot.waitActive(window)
     yield window
+    if not shiboken6.isValid(window):
+        return
+    notices(window)
     if window.document is not None:  # closing is not to ask
         window.document.mark_saved(window.document.path, window.document.project)
     bury(window)

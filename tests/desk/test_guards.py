@@ -45,15 +45,19 @@ def test_a_closed_window_leaves_nothing(desk, leftovers, asked):
     assert asked.questions == []  # nothing was edited
 
 
-def test_a_qt_warning_fails_a_test(request):
+def test_a_qt_warning_fails_a_test(request, qtlog):
     marker = request.node.get_closest_marker("qt_log_level_fail")
     assert marker is not None
     assert marker.args == ("WARNING",)
+    assert qtlog.records == []
 
 
-@pytest.mark.xfail(strict=True, reason="Qt warned, and that fails a test")
-def test_a_qt_warning_is_seen():
+@pytest.mark.qt_log_level_fail("CRITICAL")
+def test_a_qt_warning_is_seen(qtlog):
     qWarning("a warning on purpose")
+    assert [(r.type_name, r.message) for r in qtlog.records] == [
+        ("QtWarningMsg", "a warning on purpose")
+    ]
 
 
 def test_settings_are_of_the_test_alone(desk, tmp_path):

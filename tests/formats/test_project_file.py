@@ -161,7 +161,7 @@ def test_saving_over_a_project_and_moving_it_changes_nothing(saved, tmp_path):
 
 
 def test_a_project_laid_from_its_file_has_the_same_vines(saved):
-    project, plans = laid("field_with_pond")
+    _project, plans = laid("field_with_pond")
     for a, b in zip(
         lay_project(open_project(saved("field_with_pond")), check=False), plans, strict=True
     ):
