@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from PySide6.QtCore import QEvent, QPoint, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QAction, QFontMetrics, QKeySequence, QPainter
@@ -202,21 +203,22 @@ class SpecificationParagraph(QWidget):
             field = self.fields.pop(rule)
             field.hide()
             field.deleteLater()
-        before: ValueField | None = None
+        fresh = [v for v in values if v.rule not in self.fields]
+        for value in fresh:
+            self.fields[value.rule] = self._new_field(value)
         for value in values:
-            field = self.fields.get(value.rule)
-            if field is None:
-                field = self.fields[value.rule] = ValueField(value, self)
-                for signal in ("began", "typed", "moved", "chosen", "put_back", "settled"):
-                    getattr(field, signal).connect(getattr(self, signal))
-                field.textChanged.connect(self._relay)
-                field.show()
-            else:
-                field.show_value(value)
-            if before is not None:
-                QWidget.setTabOrder(before, field)
-            before = field
+            self.fields[value.rule].show_value(value)
+        for before, after in pairwise(values):
+            QWidget.setTabOrder(self.fields[before.rule], self.fields[after.rule])
         self._relay()
+
+    def _new_field(self, value: Value) -> ValueField:
+        field = ValueField(value, self)
+        for signal in ("began", "typed", "moved", "chosen", "put_back", "settled"):
+            getattr(field, signal).connect(getattr(self, signal))
+        field.textChanged.connect(self._relay)
+        field.show()
+        return field
 
     def _relay(self) -> None:
         height = self._arrange(self.width(), place=True)

@@ -15,7 +15,7 @@ class RuleEdits:
 
     def __init__(self, window):
         self.window = window
-        self._at_focus: RowRules | None = None
+        self._depth = 0
 
     def block_names(self) -> list[str]:
         text = self.window.block_choice.currentText()
@@ -45,7 +45,7 @@ class RuleEdits:
         self.window.document.edit(f"Change {NAMES[rule]}", edited, merge)
 
     def begin(self, rule: str) -> None:
-        self._at_focus = self.current()
+        self._depth = self.window.document.depth
 
     def type(self, rule: str, text: str) -> None:
         try:
@@ -70,10 +70,7 @@ class RuleEdits:
 
     def put_back(self, rule: str) -> None:
         self.window.notify("")
-        if self._at_focus is not None:
-            value = getattr(self._at_focus, rule)
-            self.edit(rule, lambda r: replace(r, **{rule: value}), f"scrub {rule}")
-            self.window.document.settle()
+        self.window.document.withdraw(self._depth)
 
     def turn(self, bearing_deg: float) -> None:
         self.edit("bearing_deg", lambda r: replace(r, bearing_deg=bearing_deg), "turn the rows")

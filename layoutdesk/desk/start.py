@@ -46,7 +46,7 @@ def _missing(names) -> list[str]:
             ctypes.CDLL(name)
         except OSError:
             absent.append(_DEBIAN[name])
-    return absent
+    return list(dict.fromkeys(absent))
 
 
 def check_screen() -> None:
@@ -55,33 +55,31 @@ def check_screen() -> None:
     Raises
     ------
     InputProblem
-        One sentence with the packages to install.
+        One sentence: there is no screen, or which packages to install.
     """
     if not sys.platform.startswith("linux"):
         return
     platform = os.environ.get("QT_QPA_PLATFORM", "")
-    if platform in ("offscreen", "minimal", "vnc"):
-        return
-    wayland = bool(os.environ.get("WAYLAND_DISPLAY")) and platform in ("", "wayland")
-    if not (os.environ.get("DISPLAY") or wayland):
-        raise InputProblem(
-            "There is no screen to open the window on (neither DISPLAY nor WAYLAND_DISPLAY is set): "
-            "start it from a desktop, or use layoutdesk lay, which needs none."
-        )
-    if not wayland:
-        _refuse_missing(_missing(_FOR_X))
-
-
-def _refuse_missing(packages: list[str]) -> None:
+    names = [name for name in _DEBIAN if name not in _FOR_X]
+    if platform not in ("offscreen", "minimal", "vnc"):
+        wayland = bool(os.environ.get("WAYLAND_DISPLAY")) and platform in ("", "wayland")
+        if not (os.environ.get("DISPLAY") or wayland):
+            raise InputProblem(
+                "There is no screen to open the window on (neither DISPLAY nor WAYLAND_DISPLAY is "
+                "set): start it from a desktop, or use layoutdesk lay, which needs none."
+            )
+        names += [] if wayland else _FOR_X
+    packages = _missing(names)
     if packages:
+        install = f"apt-get install {' '.join(packages)}"
         raise InputProblem(
-            "The window cannot start because system libraries are missing: install "
-            f"{' '.join(packages)} (on Debian or Ubuntu: apt-get install {' '.join(packages)})."
+            "The window cannot start because system libraries are missing: on Debian or Ubuntu, "
+            f"{install}."
         )
 
 
 def import_qt() -> None:
-    """Import Qt, or say which system package is missing.
+    """Import Qt, or say that it does not load.
 
     Raises
     ------
@@ -90,11 +88,8 @@ def import_qt() -> None:
     try:
         import PySide6.QtWidgets  # noqa: F401
     except ImportError as problem:
-        text = str(problem)
-        if sys.platform.startswith("linux"):
-            _refuse_missing(_missing(n for n in _DEBIAN if n not in _FOR_X))
         raise InputProblem(
-            f"The window cannot start because Qt does not load ({text}): reinstall the package "
+            f"The window cannot start because Qt does not load ({problem}): reinstall the package "
             "PySide6-Essentials, or use layoutdesk lay, which needs no window."
         ) from None
 
@@ -116,8 +111,8 @@ def make_application():
 
 def open_window(path: str | None = None) -> int:
     """Run the window until it is closed; `path` is an outline or project to open."""
-    import_qt()
     check_screen()
+    import_qt()
     app = make_application()
     from .window import DeskWindow
 

@@ -79,6 +79,19 @@ class Document:
         """End the merging of edits: the next one is a step of its own."""
         self._merging = None
 
+    @property
+    def depth(self) -> int:
+        """Number of steps that can be undone: a mark for `withdraw`."""
+        return len(self._undo)
+
+    def withdraw(self, depth: int) -> None:
+        """Take back all steps after a mark, as if they had not been; redo does not bring them again."""
+        if depth < len(self._undo):
+            before = self._undo[depth].before
+            del self._undo[depth:]
+            self._redo.clear()
+            self._move_to(before)
+
     def undo(self) -> None:
         """Go back one step; the project is the identical value it was."""
         if self._undo:
