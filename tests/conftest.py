@@ -13,7 +13,7 @@ def _has(module: str) -> bool:
         return False
 
 
-HAS_QT = _has("PySide6.QtWidgets")
+HAS_QT = _has("PySide6.QtWidgets") and _has("pytestqt")
 
 if not (os.environ.get("DISPLAY") and os.environ.get("LAYOUTDESK_TEST_SCREEN") == "1"):
     os.environ["QT_QPA_PLATFORM"] = "offscreen"
@@ -25,5 +25,5 @@ collect_ignore_glob = [] if HAS_QT else ["desk/*", "pictures/*", "speed/test_can
 
 def pytest_report_header(config):
     if not HAS_QT:
-        return "PySide6 is not installed: tests of the window are left out"
+        return "PySide6 or pytest-qt is not installed: tests of the window are left out"
     return None

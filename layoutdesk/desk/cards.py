@@ -127,6 +127,7 @@ class FindingsCard(Card):
         outer.addWidget(self.area, 1)
         self._shown: tuple | None = None
         self._body = QWidget()
+        self.area.setWidget(self._body)
 
     def show_findings(self, findings: tuple[Finding, ...], unit: str, theme: Theme) -> None:
         """List findings, the worst first."""

@@ -23,7 +23,7 @@ class SiteEdits:
         try:
             self.window.document.edit(label, change)
         except InputProblem as problem:
-            self.window.complain(problem)
+            self.window.filing.complain(problem)
 
     def add_exclusions(self) -> None:
         """Keep rows out of the shapes in a file."""

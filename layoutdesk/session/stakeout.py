@@ -57,6 +57,8 @@ def stake_set(project: Project, plans=None) -> StakeSet:
     from ..formats.project_file import revision_of
     from ..formats.smooth import fitted
 
+    if not project.blocks:
+        raise InputProblem(f"{project.name} has no block to stake out: open its outline again.")
     plans = lay_project(project) if plans is None else plans
     frame, survey_crs = project.site.frame, project.site.survey_crs
     grid = systems.survey_grid(frame, survey_crs)

@@ -9,7 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from layoutdesk import Block, Exclusion, RowRules, lay_rows
-from layoutdesk.core.layout.looking import segment_at, segments_within, vines_within
+from layoutdesk.core.layout.looking import (
+    room_beyond_m,
+    segment_at,
+    segments_within,
+    vines_within,
+)
 from tests.zoo import ZOO
 
 ROUNDING_M = 1e-9
@@ -125,3 +130,32 @@ def test_the_segment_at_a_point_is_the_nearest_within_reach(name, sx, sy, reach)
 
 def test_there_is_no_segment_where_there_are_no_rows():
     assert segment_at(PLANS["no rows"], 0.0, 0.0, 1e9) is None
+
+
+@pytest.mark.parametrize("end", [0, 1])
+@pytest.mark.parametrize("name", ["north", "18", "staggered", "stretch"])
+def test_the_room_beyond_a_row_end_is_the_way_to_the_outline(name, end):
+    plan = PLANS[name]
+    every = np.arange(plan.n_segments)
+    room = room_beyond_m(plan, every, end, 12.0)
+    assert room.shape == (plan.n_segments,)
+    step = np.array(plan.axes.unit_along) * (1 if end else -1)
+    at = plan.segment_ends_m[:, end]
+    outline = shapely.prepare(plan.block.outline) or plan.block.outline
+    for fraction in (0.1, 0.5, 0.9, 0.999):  # inside all the way there
+        assert shapely.intersects_xy(outline, *(at + step * room[:, None] * fraction).T).all()
+    met = room < 12.0
+    assert met.any()
+    beyond = shapely.distance(
+        shapely.boundary(outline), shapely.points(at[met] + step * room[met, None])
+    )
+    assert beyond.max() < 1e-9
+    assert room.min() >= 2.0 - 2e-3  # no clear width is less, and the rim is a millimetre wide
+
+
+def test_room_is_asked_for_some_row_ends_or_none():
+    plan = PLANS["18"]
+    every = room_beyond_m(plan, np.arange(plan.n_segments), 0, 6.0)
+    some = np.array([3, 1])
+    assert room_beyond_m(plan, some, 0, 6.0).tolist() == every[some].tolist()
+    assert len(room_beyond_m(plan, np.array([], dtype=int), 0, 6.0)) == 0

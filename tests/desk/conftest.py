@@ -31,15 +31,20 @@ def pytest_collection_modifyitems(items):
             item.add_marker(pytest.mark.qt_log_ignore("This plugin does not support"))
 
 
+def running_timers() -> list[QTimer]:
+    """Every QTimer known to Python that still runs."""
+    timers = [t for t in gc.get_objects() if type(t) is QTimer]
+    return [t for t in timers if shiboken6.isValid(t) and t.isActive()]
+
+
 def leftovers(before: frozenset[int] = frozenset()) -> list[str]:
     """Names of threads, running timers and top-level widgets that are still there."""
     QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
     gc.collect()
     left = [f"thread {t.name!r}" for t in threading.enumerate() if t.name.startswith("layoutdesk ")]
-    for thing in gc.get_objects():
-        if type(thing) is QTimer and shiboken6.isValid(thing) and thing.isActive():
-            owner = type(thing.parent()).__name__ if thing.parent() else "nobody"
-            left.append(f"timer of {thing.interval()} ms that belongs to {owner}")
+    for timer in running_timers():
+        owner = type(timer.parent()).__name__ if timer.parent() else "nobody"
+        left.append(f"timer of {timer.interval()} ms that belongs to {owner}")
     for widget in QApplication.topLevelWidgets():
         if id(widget) not in before:
             name = widget.objectName() or widget.windowTitle() or "no name"
@@ -61,10 +66,13 @@ def application(qapp):
 def nothing_left(application):
     """Fails a test that leaves a thread, a timer or a window, and says which."""
     before = frozenset(map(id, QApplication.topLevelWidgets()))
+    gc.freeze()  # what was there before is not this test's, and need not be looked through again
     yield
     left = leftovers(before)
+    for timer in running_timers() if left else ():  # so that the next test is not blamed
+        timer.stop()
     for widget in QApplication.topLevelWidgets():
-        if id(widget) not in before:  # so that the next test is not blamed
+        if id(widget) not in before:
             bury(widget)
     assert not left, f"left behind: {', '.join(left)}"
 
@@ -190,6 +198,7 @@ def two_block_project(two_outlines_file):
 def desk(window, small_project):
     """The window with the block of 2 ha, at rest."""
     window.show_project(small_project)
+    window.ask_settled()
     rest(window)
     return window
 
@@ -198,5 +207,6 @@ def desk(window, small_project):
 def two_blocks(window, two_block_project):
     """The window with two blocks, at rest."""
     window.show_project(two_block_project)
+    window.ask_settled()
     rest(window)
     return window

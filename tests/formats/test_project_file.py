@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+import os
 import shutil
 import sqlite3
 import struct
@@ -89,6 +90,7 @@ def rich_project() -> Project:
             "outline-repaired", "Ångström “quoted” \\ 'single' \t ☃", "corner 3", (1 / 3, -0.0)
         ),
         Finding("columns-assumed", "none", severity="note"),
+        Finding("rows-short", wording="Shorter than {}, {} apart.", lengths_m=(15.0, 1 / 3)),
     )
     return Project(
         "Höhe & Söhne's “Block”",
@@ -290,6 +292,9 @@ def test_the_file_keeps_the_rules_of_the_standard(saved):
         ):
             (blob,) = db.execute(f'SELECT geom FROM "{table}"').fetchone()
             assert blob[:2] == b"GP"  # R19
+            if kind in ("POLYGON", "LINESTRING"):
+                low_x, low_y, high_x, high_y = shapely.from_wkb(blob[40:]).bounds
+                assert struct.unpack("<4d", blob[8:40]) == (low_x, high_x, low_y, high_y)
             assert struct.unpack("<i", blob[4:8])[0] == geopackage.FRAME_SRS_ID
             assert kind in ("POLYGON", "GEOMETRY", "LINESTRING", "POINT")
 
@@ -481,8 +486,24 @@ def test_places_that_cannot_be_written_are_one_sentence(there):
     with pytest.raises(InputProblem, match=r"folder\.gpkg cannot be written \(is a directory\)"):
         save_project(there / "folder.gpkg", project)
     (there / "folder.gpkg").rmdir()
-    with pytest.raises(
-        InputProblem, match=r"^/proc/y\.gpkg cannot be written \(.+\): choose another"
-    ):
-        save_project("/proc/y.gpkg", project)
+    if os.path.isdir("/proc/self"):  # where not even root may write
+        with pytest.raises(InputProblem, match=r"^/proc/y\.gpkg cannot be written \(.+\): choose"):
+            save_project("/proc/y.gpkg", project)
+    assert still_there(there)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="limits as on POSIX")
+def test_a_disk_without_room_is_one_sentence_and_leaves_the_old_project(there):
+    """A limit on file size is met as a full disk is."""
+    import resource
+
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (200_000, before[1]))
+    try:
+        with pytest.raises(
+            InputProblem, match=r"x\.gpkg cannot be written \(.+\): choose another place"
+        ):
+            save_project(there / "x.gpkg", *laid("curved_terrace"))
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
     assert still_there(there)

@@ -242,3 +242,44 @@ def test_every_change_of_the_project_has_a_revision_of_its_own():
         step()
         seen.append(document.revision)
     assert seen == sorted(set(seen))
+
+
+def test_steps_withdrawn_are_gone_for_good():
+    document = Document(a_project(), saved=True)
+    document.edit("wider", spaced(2.5))
+    stood, mark = document.project, document.depth
+    document.edit("row spacing", spaced(2.6), merge="row_spacing_m")
+    document.settle()
+    document.edit("row spacing", spaced(2.7), merge="row_spacing_m")
+    heard, revision = [], document.revision
+    document.listen(lambda: heard.append(spacing_of(document)))
+    document.withdraw(mark)
+    assert document.project is stood
+    assert (document.undo_label, document.redo_label) == ("wider", None)
+    assert (heard, document.revision) == ([2.5], revision + 1)
+    document.undo()
+    assert not document.is_dirty
+
+
+def test_withdrawing_nothing_keeps_project_and_redo():
+    document = Document(a_project())
+    document.edit("wider", spaced(2.5))
+    document.edit("wider", spaced(2.6))
+    document.undo()
+    revision = document.revision
+    document.withdraw(document.depth)
+    assert (spacing_of(document), document.redo_label, document.revision) == (
+        2.5,
+        "wider",
+        revision,
+    )
+
+
+def test_after_withdrawing_the_same_gesture_begins_anew():
+    document = Document(a_project())
+    document.edit("row spacing", spaced(2.5), merge="row_spacing_m")
+    document.withdraw(0)
+    document.edit("row spacing", spaced(2.6), merge="row_spacing_m")
+    assert document.depth == 1
+    document.undo()
+    assert spacing_of(document) == 2.4

@@ -87,7 +87,8 @@ def test_every_outline_is_a_block_with_its_own_longest_edge():
 def test_rows_follow_the_longest_edge_corners_along_it_aside(bearing):
     box = shapely.segmentize(shapely.box(0, 0, 40, 100), 25.0)
     turned = shapely.affinity.rotate(box, -bearing, origin=(0, 0))
-    assert longest_edge_bearing_deg(turned) == pytest.approx(bearing, abs=1e-4)
+    for way_round in (turned, shapely.reverse(turned), shapely.affinity.rotate(turned, 180)):
+        assert longest_edge_bearing_deg(way_round) == pytest.approx(bearing, abs=1e-4)
 
 
 def test_the_height_lengthens_the_ground_by_the_radius():

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -70,7 +71,7 @@ class Marks:
 
     kind: str
     count: np.ndarray
-    _place: object
+    _place: Callable[[], np.ndarray]
 
     def __len__(self) -> int:
         return int(self.count.sum())
@@ -145,12 +146,12 @@ class RowPlan:
         s = self.segments
         return np.stack([self.at(s.start_m, s.across_m), self.at(s.end_m, s.across_m)], axis=1)
 
+    # Marks hold arrays and no way back to the plan: what refers to itself is freed late.
+
     @cached_property
     def vines(self) -> Marks:
         s = self.segments
-        return Marks(
-            "vine", s.n_vines, lambda: self._along(s.first_vine_m, s.vine_step_m, s.n_vines)
-        )
+        return self._marks_along("vine", s.first_vine_m, s.vine_step_m, s.n_vines)
 
     @cached_property
     def line_posts(self) -> Marks:
@@ -158,31 +159,27 @@ class RowPlan:
         s, every = self.segments, self.rules.line_post_every
         count = np.maximum(s.n_vines - 1, 0) // every if every else np.zeros_like(s.n_vines)
         first = s.first_vine_m + (every - 0.5) * s.vine_step_m
-        return Marks("line_post", count, lambda: self._along(first, s.vine_step_m * every, count))
+        return self._marks_along("line_post", first, s.vine_step_m * every, count)
 
     @cached_property
     def end_posts(self) -> Marks:
         count = np.full(len(self.segments), 2)
-        return Marks("end_post", count, lambda: self.segment_ends_m.reshape(-1, 2))
+        return Marks("end_post", count, partial(np.reshape, self.segment_ends_m, (-1, 2)))
 
     @cached_property
     def anchors(self) -> Marks:
         """Beyond both end posts, the start end's first."""
         s, beyond = self.segments, self.rules.anchor_m
-        count = np.full(len(s), 2 if beyond else 0)
-
-        def place():
-            if not beyond:
-                return np.empty((0, 2))
-            ends = np.column_stack([s.start_m - beyond, s.end_m + beyond]).ravel()
-            return self.at(ends, np.repeat(s.across_m, 2))
-
-        return Marks("anchor", count, place)
+        if not beyond:
+            return Marks("anchor", np.zeros(len(s), np.intp), partial(np.empty, (0, 2)))
+        along = np.column_stack([s.start_m - beyond, s.end_m + beyond]).ravel()
+        places = np.column_stack([along, np.repeat(s.across_m, 2)])
+        return Marks("anchor", np.full(len(s), 2), partial(self.axes.to_plane, places))
 
     def marks(self) -> tuple[Marks, ...]:
         """Everything that stands in the block, vines last."""
         return self.end_posts, self.line_posts, self.anchors, self.vines
 
-    def _along(self, first_m, step_m, count) -> np.ndarray:
-        unit = self.axes.unit_along
-        return points_along(self.segment_ends_m[:, 0], unit, first_m, step_m, count)
+    def _marks_along(self, kind: str, first_m, step_m, count) -> Marks:
+        starts, unit = self.segment_ends_m[:, 0], self.axes.unit_along
+        return Marks(kind, count, partial(points_along, starts, unit, first_m, step_m, count))

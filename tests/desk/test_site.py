@@ -1,0 +1,224 @@
+"""What holds for the whole site, the look, the units, and the history of edits."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from PySide6.QtCore import QSettings
+
+from layoutdesk.desk.look import LAMP, PAPER
+from layoutdesk.desk.window import DeskWindow
+from tests.desk.hands import bury, notices, open_sample_named, rest, type_into
+
+
+def test_a_height_is_an_edit(desk, asked):
+    before = desk.document.project
+    factor = desk.factor_label.text()
+    asked.text = ("820", True)
+    desk.actions_by_id["height"].trigger()
+    assert desk.document.project.site.frame.height_m == 820
+    rest(desk)
+    assert desk.factor_label.text() != factor
+    assert desk.undo_button.isEnabled()
+    desk.actions_by_id["undo"].trigger()
+    assert desk.document.project == before
+    assert desk.factor_label.text() == factor
+
+
+@pytest.mark.parametrize("text", ["high", "99999", ""])
+def test_a_height_that_cannot_be_is_one_notice(desk, asked, text):
+    before = desk.document.project
+    asked.text = (text, True)
+    desk.actions_by_id["height"].trigger()
+    assert len(notices(desk)) == 1
+    assert desk.document.project is before
+
+
+def test_leaving_the_height_dialog_changes_nothing(desk, asked):
+    asked.text = ("820", False)
+    desk.actions_by_id["height"].trigger()
+    assert desk.document.undo_label is None
+
+
+def test_another_survey_grid_is_an_edit(desk, asked):
+    before = desk.document.project
+    asked.text = ("EPSG:28354", True)
+    desk.actions_by_id["survey-crs"].trigger()
+    assert "MGA zone 54" in desk.crs_label.text()
+    rest(desk)
+    desk.actions_by_id["undo"].trigger()
+    assert desk.document.project == before
+    assert "UTM zone 54S" in desk.crs_label.text()
+
+
+@pytest.mark.parametrize("text", ["EPSG:4326", "EPSG:1", "the usual"])
+def test_a_grid_no_stake_can_be_set_in_is_one_notice(desk, asked, text):
+    before = desk.document.project
+    asked.text = (text, True)
+    desk.actions_by_id["survey-crs"].trigger()
+    assert len(notices(desk)) == 1
+    assert desk.document.project is before
+
+
+@pytest.fixture
+def pole_file(tmp_path):
+    """One point in the middle of the block of 2 ha."""
+    crs = {"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::32754"}}
+    geometry = {"type": "Point", "coordinates": [500_060, 6_100_080]}
+    feature = {"type": "Feature", "properties": {"kind": "pole"}, "geometry": geometry}
+    path = tmp_path / "pole.geojson"
+    path.write_text(
+        json.dumps({"type": "FeatureCollection", "crs": crs, "features": [feature]}),
+        encoding="utf-8",
+    )
+    return path
+
+
+def test_exclusions_from_a_file_are_an_edit(desk, asked, pole_file):
+    before, vines = desk.document.project, desk.answer.tally.vines
+    asked.path, asked.text = str(pole_file), ("12", True)
+    desk.actions_by_id["exclusions"].trigger()
+    [exclusion] = desk.document.project.exclusions
+    assert exclusion.clearance_m == 12
+    rest(desk)
+    assert desk.answer.tally.vines < vines
+    assert [s.role for s in desk.canvas.drawing.spots] == ["exclusion point"]
+    assert [a.role for a in desk.canvas.drawing.areas].count("kept clear") == 1
+    desk.actions_by_id["undo"].trigger()
+    rest(desk)
+    assert desk.document.project == before
+    assert desk.canvas.drawing.spots == ()
+    assert desk.answer.tally.vines == vines
+
+
+@pytest.mark.parametrize("clearance", ["near", "-4", "99999"])
+def test_an_absurd_clearance_is_one_notice(desk, asked, pole_file, clearance):
+    asked.path, asked.text = str(pole_file), (clearance, True)
+    desk.actions_by_id["exclusions"].trigger()
+    assert len(notices(desk)) == 1
+    assert desk.document.undo_label is None
+
+
+def test_everything_undone_is_the_identical_project(desk, asked, pole_file):
+    before = desk.document.project
+    states = [before]
+    for rule, text in (("row_spacing_m", "3"), ("leftover", "stretch"), ("bearing_deg", "77")):
+        desk.rules.type(rule, text)
+        states.append(desk.document.project)
+    desk.site.set_height("300")
+    states.append(desk.document.project)
+    desk.site.exclude_file(pole_file, "5")
+    states.append(desk.document.project)
+    for state in reversed(states[:-1]):
+        desk.actions_by_id["undo"].trigger()
+        assert desk.document.project is state
+    assert not desk.actions_by_id["undo"].isEnabled()
+    for state in states[1:]:
+        desk.actions_by_id["redo"].trigger()
+        assert desk.document.project is state
+    assert not desk.actions_by_id["redo"].isEnabled()
+    rest(desk)
+    assert desk.answer.project == states[-1]
+
+
+def test_undo_and_redo_say_what_they_change(desk):
+    assert desk.undo_button.text() == "Undo"
+    assert not desk.redo_button.isVisible()
+    type_into(desk, "headland_m", "9")
+    assert desk.undo_button.text() == "Undo headland"
+    desk.undo_button.click()
+    assert desk.redo_button.text() == "Redo headland"
+    assert desk.redo_button.isVisible()
+    assert desk.actions_by_id["redo"].text() == "Redo headland"
+
+
+# units
+
+
+def test_lengths_in_feet_everywhere(desk):
+    longest_m = desk.answer.tally.longest_m
+    desk.actions_by_id["unit-ft"].trigger()
+    assert desk.paragraph.fields["row_spacing_m"].text() == "7.87 ft"
+    assert desk.tally.figures["Longest"].text() == f"{longest_m / 0.3048:,.0f} ft"
+    assert desk.canvas.unit == "ft"
+    type_into(desk, "row_spacing_m", "8")
+    assert desk.document.project.blocks[0].rules.row_spacing_m == pytest.approx(2.4384)
+    desk.actions_by_id["unit-m"].trigger()
+    assert desk.paragraph.fields["row_spacing_m"].text() == "2.44 m"
+
+
+def test_showing_another_unit_is_no_edit(desk):
+    before = desk.document.project
+    for unit in ("unit-ft", "unit-usft", "unit-m"):
+        desk.actions_by_id[unit].trigger()
+    assert desk.document.project is before
+    assert desk.document.undo_label is None
+
+
+def test_the_unit_shown_is_the_one_checked_in_the_menu(window):
+    open_sample_named(window, "bench_in_feet")
+    assert window.unit == "usft"
+    checked = [
+        n for n, a in window.actions_by_id.items() if n.startswith("unit-") and a.isChecked()
+    ]
+    assert checked == ["unit-usft"]
+
+
+# the look
+
+
+def ground_of(window):
+    return window.canvas.grab().toImage().pixelColor(window.canvas.width() // 2, 2).name().upper()
+
+
+def test_the_theme_changes_everything_at_once(desk):
+    assert ground_of(desk) == PAPER.ground
+    desk.actions_by_id["theme-lamp"].trigger()
+    assert ground_of(desk) == LAMP.ground
+    foot = desk.grab().toImage().pixelColor(desk.width() // 2, desk.height() - 4)
+    assert foot.name().upper() == LAMP.panel
+    assert desk.tally.vines.palette().windowText().color().name().upper() == LAMP.ink
+    desk.actions_by_id["theme-paper"].trigger()
+    assert ground_of(desk) == PAPER.ground
+
+
+def test_the_theme_is_kept_for_the_next_start(desk, settings, tmp_path):
+    desk.actions_by_id["theme-lamp"].trigger()
+    settings.sync()
+    again = QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat)
+    other = DeskWindow(again)
+    assert other.theme is LAMP
+    bury(other)
+
+
+@pytest.mark.parametrize("size", [(960, 600), (1280, 800), (1920, 1080)])
+def test_cards_do_not_overlap_at_any_size(desk, qtbot, size):
+    desk.resize(*size)
+    qtbot.waitUntil(lambda: desk.width() == size[0] and desk.canvas.height() < size[1])
+    desk.rules.type("row_spacing_m", "wide")  # with its notice
+    cards = [desk.specification_card, desk.tally, desk.findings, desk.strip]
+    boxes = [c.geometry() for c in cards]
+    room = desk.canvas.rect()
+    for i, a in enumerate(boxes):
+        assert room.contains(a)
+        assert not any(a.intersects(b) for b in boxes[i + 1 :])
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (1920, 1080)])
+def test_a_notice_and_the_norths_are_in_sight(window, qtbot, size):
+    window.resize(*size)
+    open_sample_named(window, "bench_in_feet")
+    window.rules.type("row_spacing_m", "wide")
+    for label in (window.notice, window.norths):
+        assert label.isVisible()
+        assert label.visibleRegion().boundingRect() == label.rect()
+        assert label.height() >= label.heightForWidth(label.width())
+
+
+def test_the_whole_foot_fits_at_the_least_width(desk, qtbot):
+    desk.resize(960, 600)
+    qtbot.waitUntil(lambda: desk.width() == 960)
+    for label in (desk.crs_label, desk.factor_label):
+        assert label.width() >= label.sizeHint().width()
+        assert label.mapTo(desk, label.rect().bottomRight()).x() < desk.width()
