@@ -788,7 +788,6 @@ def test_a_disk_without_room_is_one_sentence(outline, tmp_path):
 
 
 @posix
-@pytest.mark.xfail(strict=True, reason="the three stake writers take a short write for a whole one")
 @pytest.mark.parametrize("file", ["stakes.dxf"])
 def test_a_disk_that_fills_with_the_last_bytes_is_said(outline, tmp_path, file):
     """A full disk is first met by a write that is shorter than asked."""

@@ -32,12 +32,14 @@ def replacing(path: Path):
 
     Where the body raises, `path` is as it was and nothing is left beside it.
     """
-    path = Path(path)
+    path = Path(os.path.realpath(path))  # a link stays a link
     stage = path.with_name(f"{_STAGE}{secrets.token_hex(4)}-{path.name}")
     try:
         for old in path.parent.glob(f"{_STAGE}????????-{glob.escape(path.name)}"):
             old.unlink(missing_ok=True)  # left by a run that was killed
         yield stage
+        if path.exists():
+            shutil.copymode(path, stage)
         flush_to_disk(stage)
         os.replace(stage, path)
         flush_to_disk(path.parent)

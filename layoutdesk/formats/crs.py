@@ -19,6 +19,9 @@ US_SURVEY_FOOT_M = 1200 / 3937
 
 ORIGIN_DECIMALS = 5
 
+_UNSUITABLE, _NO_GRID = 2e-3, 1e-2
+"""Scale off by more: a grid of another region; no surveyor's grid at all (Web Mercator)."""
+
 
 def crs_named(text: str):
     """A coordinate system from what a person typed.
@@ -227,13 +230,17 @@ def default_survey_crs(source_crs, frame: SiteFrame):
 
     The source's own if it is a grid, else the UTM zone on the source datum.
     """
-    if source_crs.is_projected:
-        return source_crs, f"the outline's own grid, {source_crs.name}"
-    from pyproj import CRS
+    from pyproj import CRS, Proj
     from pyproj.crs import ProjectedCRS
     from pyproj.crs.coordinate_operation import UTMConversion
     from pyproj.database import query_utm_crs_info
 
+    left = ""
+    if source_crs.is_projected:
+        factors = Proj(source_crs).get_factors(frame.longitude_deg, frame.latitude_deg)
+        if abs(factors.meridional_scale - 1) <= _NO_GRID:
+            return source_crs, f"the outline's own grid, {source_crs.name}"
+        left = f"; the outline's own, {source_crs.name}, is no surveyor's grid here"
     datum = _plain_datum(source_crs)
     zone, half = utm_zone(frame.longitude_deg), "N" if frame.latitude_deg >= 0 else "S"
     known = [
@@ -251,7 +258,7 @@ def default_survey_crs(source_crs, frame: SiteFrame):
         )
         code = crs.to_epsg(min_confidence=70)  # the same grid under its national name
         crs = CRS.from_epsg(code) if code else crs
-    return crs, f"{crs.name}, the UTM zone on the outline's datum"
+    return crs, f"{crs.name}, the UTM zone on the outline's datum{left}"
 
 
 def survey_grid(frame: SiteFrame, survey_crs: str) -> SurveyGrid:
@@ -331,13 +338,14 @@ def survey_findings(frame: SiteFrame, survey_crs: str, wgs84_shift: str) -> tupl
                 crs.name,
             )
         )
-    elif abs(factors.meridional_scale - 1) > 2e-3:
+    elif abs(factors.meridional_scale - 1) > _UNSUITABLE:
         found.append(
             Finding(
                 "grid-unsuitable",
                 f"{crs.name} is {1e6 * (factors.meridional_scale - 1):+,.0f} ppm off at this site: it "
                 "is made for another region or purpose; choose another with --survey-crs.",
                 crs.name,
+                severity="wrong" if abs(factors.meridional_scale - 1) > _NO_GRID else "caution",
             )
         )
     datum = frame_crs(frame).geodetic_crs

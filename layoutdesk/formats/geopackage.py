@@ -16,8 +16,6 @@ USER_VERSION = 10301
 FRAME_SRS_ID = 100001
 """Our own number for the site frame in gpkg_spatial_ref_sys."""
 
-_CHUNK = 50_000
-
 _TABLES = """
 CREATE TABLE gpkg_spatial_ref_sys (
   srs_name TEXT NOT NULL, srs_id INTEGER PRIMARY KEY, organization TEXT NOT NULL,
@@ -97,18 +95,16 @@ def _create_layer(db, table: str, geometry_type: str, columns: dict[str, str]) -
 
 
 _POINT_HEAD = struct.pack("<2sBBi", b"GP", 0, 1, FRAME_SRS_ID) + struct.pack("<BI", 1, 1)
+POINT_BYTES = len(_POINT_HEAD) + 16
 
 
-def point_blobs(xy_m: np.ndarray) -> list[bytes]:
-    """GeoPackage geometry of points, one bytes object each."""
-    size = len(_POINT_HEAD) + 16
-    table = np.empty((len(xy_m), size), dtype=np.uint8)
+def point_table(xy_m: np.ndarray) -> np.ndarray:
+    """GeoPackage geometry of points, one row of bytes each."""
+    table = np.empty((len(xy_m), POINT_BYTES), dtype=np.uint8)
     table[:, : len(_POINT_HEAD)] = np.frombuffer(_POINT_HEAD, dtype=np.uint8)
-    table[:, len(_POINT_HEAD) :] = (
-        np.ascontiguousarray(xy_m, dtype="<f8").view(np.uint8).reshape(-1, 16)
-    )
-    raw = table.tobytes()
-    return [raw[i : i + size] for i in range(0, len(raw), size)]
+    places = np.ascontiguousarray(xy_m, dtype="<f8").view(np.uint8).reshape(-1, 16)
+    table[:, len(_POINT_HEAD) :] = places
+    return table
 
 
 def shape_blobs(shapes) -> list[bytes]:
@@ -136,20 +132,59 @@ def add_shapes(db, table, geometry_type, description, shapes, columns, rows) -> 
     _register(db, table, geometry_type, description, bounds)
 
 
-def add_points(db, table, description, columns, batches) -> None:
-    """A layer of points from batches of (xy_m, sequence of one list per column)."""
-    insert = _create_layer(db, table, "POINT", columns)
+RUN_COLUMNS = {
+    "block": "TEXT",
+    "row": "INTEGER",
+    "segment": "TEXT",
+    "idx": "INTEGER",
+    "code": "TEXT",
+}
+
+
+def add_runs(db, table, description, digits: int, batches) -> None:
+    """A layer of points that stand in runs, numbered from 1 in each.
+
+    A run is one statement: SQLite itself cuts the bytes of its points apart and counts them, so
+    nothing is done a point in Python.
+
+    Parameters
+    ----------
+    digits : int
+        Least width of the number in a code.
+    batches : iterable of (xy_m, counts, labels)
+        Points run after run; the points of each run; for each run block, row number, segment letter
+        and the code that its numbers are put behind.
+    """
+    _create_layer(db, table, "POINT", RUN_COLUMNS)
+    numbers = f"{table}_numbers"
+    db.execute(f'CREATE TEMP TABLE "{numbers}" (i INTEGER PRIMARY KEY)')
+    known = 0
+    insert = (
+        f'INSERT INTO "{table}" SELECT NULL, substr(?1, (i - 1) * {POINT_BYTES} + 1, {POINT_BYTES}), '
+        f"?3, ?4, ?5, i, ?6 || printf('%0{digits}d', i) FROM \"{numbers}\" WHERE i <= ?2"
+    )
     low, high = np.full(2, np.inf), np.full(2, -np.inf)
-    for xy_m, lists in batches:
-        for begin in range(0, len(xy_m), _CHUNK):
-            part = slice(begin, begin + _CHUNK)
-            db.executemany(
-                insert, zip(point_blobs(xy_m[part]), *(c[part] for c in lists), strict=True)
-            )
-        if len(xy_m):
-            low, high = np.minimum(low, xy_m.min(axis=0)), np.maximum(high, xy_m.max(axis=0))
-    bounds = (*low, *high) if np.isfinite(low).all() else None
-    _register(db, table, "POINT", description, bounds)
+    for xy_m, counts, labels in batches:
+        if not len(xy_m):
+            continue
+        most = int(counts.max())
+        db.executemany(
+            f'INSERT INTO "{numbers}" VALUES (?)', ((i + 1,) for i in range(known, most))
+        )
+        known = max(known, most)
+        stops = np.cumsum(counts).tolist()
+        runs = zip([0, *stops], stops, counts.tolist(), labels, strict=False)
+        db.executemany(
+            insert,
+            (
+                (point_table(xy_m[begin:stop]).data.cast("B"), n, *label)
+                for begin, stop, n, label in runs
+                if n
+            ),
+        )
+        low, high = np.minimum(low, xy_m.min(axis=0)), np.maximum(high, xy_m.max(axis=0))
+    db.execute(f'DROP TABLE "{numbers}"')
+    _register(db, table, "POINT", description, (*low, *high) if np.isfinite(low).all() else None)
 
 
 def read_shapes(db, table: str) -> list:

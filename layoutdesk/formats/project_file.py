@@ -79,10 +79,10 @@ def _write_tables(path, project: Project, plans: tuple[RowPlan, ...]) -> None:
         )
         _add_rows(db, plans)
         for which, table in enumerate(("end_posts", "line_posts", "anchors", "vines")):
-            columns = {"block": "TEXT", "row": "INTEGER", "segment": "TEXT", "idx": "INTEGER"}
-            columns["code"] = "TEXT"
-            batches = (_columns_of(plan, plan.marks()[which]) for plan in plans)
-            geopackage.add_points(db, table, table.replace("_", " ").capitalize(), columns, batches)
+            runs = [_runs(plan, plan.marks()[which]) for plan in plans]
+            digits = INDEX_DIGITS[table.removesuffix("s")]
+            name = table.replace("_", " ").capitalize()
+            geopackage.add_runs(db, table, name, digits, runs)
         db.execute("COMMIT")
     finally:
         db.close()
@@ -107,25 +107,19 @@ def _add_rows(db, plans) -> None:
     geopackage.add_shapes(db, "rows", "LINESTRING", "Row segments", shapes, columns, rows)
 
 
-def _columns_of(plan: RowPlan, marks):
-    """Coordinates and attribute lists of one kind of mark."""
-    s = plan.segments
-    segment, index = marks.segment, marks.index
-    heads = [
-        f"{segment_code(plan.block.name, n, k)}-{MARK_LETTER[marks.kind]}"
-        for n, k in zip(s.number.tolist(), s.letter.tolist(), strict=True)
+def _runs(plan: RowPlan, marks):
+    """Marks of one kind as runs, one a segment: places, counts and each run's labels."""
+    s, block = plan.segments, plan.block.name
+    labels = [
+        (
+            block,
+            number,
+            segment_letter(letter),
+            f"{segment_code(block, number, letter)}-{MARK_LETTER[marks.kind]}",
+        )
+        for number, letter in zip(s.number.tolist(), s.letter.tolist(), strict=True)
     ]
-    letters = [segment_letter(k) for k in s.letter.tolist()]
-    digits = INDEX_DIGITS[marks.kind]
-    tails = [f"{i:0{digits}d}" for i in range(int(index.max(initial=0)) + 1)]
-    which, position = segment.tolist(), index.tolist()
-    return marks.xy_m, (
-        [plan.block.name] * len(which),
-        s.number[segment].tolist(),
-        [letters[i] for i in which],
-        position,
-        [heads[i] + tails[k] for i, k in zip(which, position, strict=True)],
-    )
+    return marks.xy_m, marks.count, labels
 
 
 def open_project(path) -> Project:

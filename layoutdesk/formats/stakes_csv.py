@@ -41,7 +41,7 @@ def write_stakes_csv(path, stakes: StakeSet, *, progress: Progress | None = None
         Where a point has no place in the survey system.
     """
     total, point = n_marks(stakes), 0
-    with open(path, "wb", buffering=0) as file:
+    with open(path, "wb") as file:
         file.write(HEADER)
         for plan in stakes.plans:
             codes = Chosen(segment_codes(plan, clean(plan.block.name)))

@@ -86,7 +86,7 @@ def write_stakes_dxf(path, stakes: StakeSet, *, progress: Progress | None = None
     head, tail = _halves(document)
     owner = document.modelspace().block_record_handle.encode()
     done = 0
-    with open(path, "wb", buffering=0) as file:
+    with open(path, "wb") as file:
         file.write(head)
         for plan, label in zip(stakes.plans, labels, strict=True):
             for records, values in _row_batches(plan, label, owner):

@@ -41,7 +41,7 @@ def write_stakes_geojson(path, stakes: StakeSet, *, progress: Progress | None = 
     """
     on_wgs84 = _checked(stakes.to_wgs84)
     total, done, features = max(n_marks(stakes), 1), 0, 0
-    with open(path, "wb", buffering=0) as file:
+    with open(path, "wb") as file:
         file.write(
             b'{"type":"FeatureCollection",\n"layoutdesk":%b,\n"features":[' % _text(_about(stakes))
         )

@@ -24,7 +24,7 @@ def open_any(path, **how) -> Project:
     if not is_project(path):
         return project_from_outline(path, **how)
     for option in ("crs", "unit"):
-        if how.get(option):
+        if how.get(option) and not (option == "unit" and how.get("exclusions")):
             raise InputProblem(
                 f"{Path(path).name} is a project and has its coordinate system already: leave out "
                 f"--{option}."
@@ -34,7 +34,7 @@ def open_any(path, **how) -> Project:
         project = at_height(project, how["height_m"])
     if how.get("survey_crs"):
         project = with_survey_crs(project, how["survey_crs"])
-    return with_exclusions(project, how.get("exclusions", ()))
+    return with_exclusions(project, how.get("exclusions", ()), how.get("unit"))
 
 
 def project_from_outline(
@@ -106,13 +106,13 @@ def project_from_outline(
             )
         blocks.append(Block(name, outline, own))
     project = Project(
-        path.stem,
+        path.stem.encode("utf-8", "replace").decode(),
         Site(frame, systems.crs_text(read.crs), survey_text, read.source, tuple(findings)),
         tuple(blocks),
         (),
         day or datetime.date.today(),
     )
-    return with_exclusions(project, exclusions)
+    return with_exclusions(project, exclusions, unit)
 
 
 def _moved(shape, move, what: str):
@@ -141,11 +141,15 @@ def longest_edge_bearing_deg(outline: shapely.Polygon) -> float:
     return round(float(bearing_of(*longest)), 4) % 180.0
 
 
-def with_exclusions(project: Project, files) -> Project:
-    """The project with exclusions from more files, each (path, clearance_m or None) of its own."""
+def with_exclusions(project: Project, files, unit: str | None = None) -> Project:
+    """The project with exclusions from more files, each (path, clearance_m or None) of its own.
+
+    A file that names no coordinate system is taken to be in the outline's; `unit` is for drawings
+    that do not say theirs.
+    """
     added, findings = [], []
     for path, clearance_m in files:
-        read = read_exclusions(path, crs=None)
+        read = read_exclusions(path, unit=unit, site_crs=project.site.source_crs)
         move = systems.to_frame(read.crs, project.site.frame)
         findings += read.findings
         for number, shape in enumerate(read.shapes, 1):

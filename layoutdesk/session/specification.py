@@ -87,6 +87,9 @@ _STEPS = {
 }
 
 
+_MOST_DECIMALS = 3
+
+
 def shown_length(metres: float, unit: str = "m", decimals: int = 2) -> str:
     """A length with its unit.
 
@@ -126,6 +129,9 @@ def specification(rules: RowRules, unit: str = "m") -> Paragraph:
             return Value(rule, "the best place", NAMES[rule], _STEPS[rule])
         if rule.endswith("_m"):
             decimals = _DECIMALS["m"].get(rule, 1) if unit == "m" else 2
+            shown = value / unit_length_m(unit)
+            while decimals < _MOST_DECIMALS and abs(round(shown, decimals) - shown) > 5e-4:
+                decimals += 1  # never show a length as rounder than it is
             return Value(rule, shown_length(value, unit, decimals), NAMES[rule], _STEPS[rule])
         if rule.endswith("_pct"):
             return Value(rule, f"{value:g} %", NAMES[rule], _STEPS[rule])

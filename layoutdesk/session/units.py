@@ -70,7 +70,13 @@ def length_m(text: str, default_unit: str = "m") -> float:
     (2.4, 2.5908, 2.438404877)
     """
     wanted = text.strip().replace("−", "-")
-    if re.fullmatch(r"[+-]?\d+,\d+", wanted):  # a decimal comma, never a thousands mark here
+    comma = re.fullmatch(r"([+-]?\d+),(\d+)(\D*)", wanted)
+    if comma:  # a decimal comma; three digits behind it could be a mark of thousands
+        if len(comma[2]) == 3:
+            raise InputProblem(
+                f"{text.strip()!r} can be read in two ways: write {comma[1]}.{comma[2]} or "
+                f"{comma[1]}{comma[2]}."
+            )
         wanted = wanted.replace(",", ".")
     sign = -1.0 if wanted.startswith("-") else 1.0
     bare = wanted.lstrip("+-").strip()

@@ -21,7 +21,7 @@ def test_a_length_in_feet_and_inches_is_taken_with_tab(desk):
     rows = desk.answer.tally.rows
     type_into(desk, "row_spacing_m", "8ft6in")
     assert rules(desk).row_spacing_m == pytest.approx(2.5908)
-    assert desk.paragraph.fields["row_spacing_m"].text() == "2.59 m"
+    assert desk.paragraph.fields["row_spacing_m"].text() == "2.591 m"
     assert desk.paragraph.fields["vine_spacing_m"].hasFocus()
     assert desk.document.undo_label == "Change row spacing"
     follow(desk)

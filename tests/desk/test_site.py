@@ -139,13 +139,13 @@ def test_undo_and_redo_say_what_they_change(desk):
 def test_lengths_in_feet_everywhere(desk):
     longest_m = desk.answer.tally.longest_m
     desk.actions_by_id["unit-ft"].trigger()
-    assert desk.paragraph.fields["row_spacing_m"].text() == "7.87 ft"
+    assert desk.paragraph.fields["row_spacing_m"].text() == "7.874 ft"
     assert desk.tally.figures["Longest"].text() == f"{longest_m / 0.3048:,.0f} ft"
     assert desk.canvas.unit == "ft"
     type_into(desk, "row_spacing_m", "8")
     assert desk.document.project.blocks[0].rules.row_spacing_m == pytest.approx(2.4384)
     desk.actions_by_id["unit-m"].trigger()
-    assert desk.paragraph.fields["row_spacing_m"].text() == "2.44 m"
+    assert desk.paragraph.fields["row_spacing_m"].text() == "2.438 m"
 
 
 def test_showing_another_unit_is_no_edit(desk):

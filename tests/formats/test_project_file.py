@@ -442,7 +442,7 @@ IO, FULL = OSError(5, "Input/output error"), sqlite3.OperationalError("database 
     [
         *(
             (geopackage, f, t)
-            for f in ("create", "add_shapes", "add_points")
+            for f in ("create", "add_shapes", "add_runs")
             for t in (IO, FULL, Stop())
         ),
         *((atomic, "flush_to_disk", t) for t in (IO, Stop())),

@@ -27,7 +27,7 @@ def desk(width: int, height: int, theme: str, folder: Path) -> Iterator:
 
     from layoutdesk.desk.start import make_application
     from layoutdesk.desk.window import DeskWindow
-    from tests.desk.hands import bury, rest
+    from tests.desk.hands import bury, pump_until, rest
 
     application = make_application()
     settings = QSettings(str(folder / "settings.ini"), QSettings.Format.IniFormat)
@@ -36,6 +36,8 @@ def desk(width: int, height: int, theme: str, folder: Path) -> Iterator:
     window = DeskWindow(settings)
     window.resize(width, height)
     window.show()
+    window.activateWindow()
+    pump_until(window.isActiveWindow, "the window is active")
     rest(window)
     try:
         yield window

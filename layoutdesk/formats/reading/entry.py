@@ -42,28 +42,29 @@ def read_outlines(path, *, crs=None, unit=None) -> Shapes:
         return _read(path, crs, unit, outlines=True)
 
 
-def read_exclusions(path, *, crs=None, unit=None) -> Shapes:
+def read_exclusions(path, *, crs=None, unit=None, site_crs=None) -> Shapes:
     """Things to keep clear of: points, lines and polygons, multi-parts split, nothing joined.
 
-    Parameters, formats and problems as in `read_outlines`. In a CSV each row is a point, unless a
+    Parameters, formats and problems as in `read_outlines`; `site_crs` is the outline's system, taken
+    where neither the file nor the user names one. In a CSV each row is a point, unless a
     column such as `block` or `part` groups rows.
     """
     with np.errstate(all="ignore"):
-        return _read(path, crs, unit, outlines=False)
+        return _read(path, crs, unit, outlines=False, site_crs=site_crs)
 
 
-def _read(path, crs_text, unit_text, *, outlines: bool) -> Shapes:
+def _read(path, crs_text, unit_text, *, outlines: bool, site_crs=None) -> Shapes:
     from .plausible import check_numbers, joined_across_antimeridian, place_findings, size_findings
     from .reference import settle_reference
 
     path = Path(path)
-    shown = path.name or str(path)
+    shown = (path.name or str(path)).encode("utf-8", "replace").decode()
     source = _source_of(path, shown, unit_text, outlines)
     if not source.pieces:
         _refuse_nothing(source, shown)
     if outlines:
         _keep_areas(source, shown)
-    crs, factor = settle_reference(source, shown, crs_text, unit_text)
+    crs, factor = settle_reference(source, shown, crs_text, unit_text, site_crs)
     if factor != 1.0:
         for piece in source.pieces:
             piece.rings = [ring * factor for ring in piece.rings]

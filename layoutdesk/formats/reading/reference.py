@@ -159,7 +159,9 @@ def crs_name(crs: pyproj.CRS) -> str:
     return ":".join(authority) if authority else crs.name
 
 
-def settle_reference(source: Source, shown: str, crs_text, unit_text) -> tuple[pyproj.CRS, float]:
+def settle_reference(
+    source: Source, shown: str, crs_text, unit_text, site_crs=None
+) -> tuple[pyproj.CRS, float]:
     """The coordinate system to use, and the factor that brings the file's numbers into its unit.
 
     Parameters
@@ -170,6 +172,8 @@ def settle_reference(source: Source, shown: str, crs_text, unit_text) -> tuple[p
         The file's name, for sentences.
     crs_text, unit_text : str or None
         As typed at --crs and --unit.
+    site_crs : str, optional
+        The outline's system, for an exclusion that names none.
 
     Raises
     ------
@@ -179,6 +183,11 @@ def settle_reference(source: Source, shown: str, crs_text, unit_text) -> tuple[p
     given = None if crs_text is None else crs_as_user_says(crs_text)
     unit_given_m = None if unit_text is None else metres_of_unit(unit_text)
     crs = given or source.crs or source.assumed_crs
+    if crs is None and site_crs is not None:
+        crs = crs_as_user_says(site_crs)
+        text = f"The file names no coordinate system; the outline's, {crs_name(crs)}, was taken."
+        source.findings.append(Finding("crs-given", text, where=shown))
+        source.crs = crs
     unit_m = unit_given_m or source.unit_m
     sizes = Sizes(source.pieces)
 
