@@ -537,7 +537,6 @@ BAD = {
     "negative clearance": (["FIELD", "--exclude", "POND", "--clearance", "-1", "--out", "OUT"], "is outside 0 to 1000 m"),
     "clearance in words": (["FIELD", "--exclude", "POND", "--clearance", "far", "--out", "OUT"], "--clearance: 'far' is no length"),
     "no exclusion file": (["FIELD", "--exclude", "none.geojson", "--out", "OUT"], "none.geojson does not exist"),
-    "exclusion without crs": (["FIELD", "--exclude", "CORNERS", "--out", "OUT"], "names no coordinate system"),
     "exclusion garbage": (["FIELD", "--exclude", "GARBAGE", "--out", "OUT"], "garbage.gpkg"),
     "exclusion is a project": (["FIELD", "--exclude", "PROJECT", "--out", "OUT"], "project.gpkg"),
     "project without blocks": (["BARE", "--out", "OUT"], "has no block to stake out"),
@@ -803,3 +802,18 @@ def test_a_disk_that_fills_with_the_last_bytes_is_said(outline, tmp_path, file):
     assert (done.returncode, done.stdout) == (2, "")
     assert "cannot be written (file too large)" in done.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_exclusions_that_name_no_system_are_in_the_outlines(outline, tmp_path, capsys):
+    """Corners read off the same survey as the outline need no word about it."""
+    lay(outline, tmp_path / "bare")
+    bare = json.loads((tmp_path / "bare" / "summary.json").read_text())
+    stakes = (tmp_path / "bare" / "stakes.csv").read_text().splitlines()[1:]
+    northing, easting = map(float, stakes[len(stakes) // 2].split(",")[1:3])
+    post = tmp_path / "post.csv"
+    post.write_text(f"easting,northing\n{easting},{northing}\n")
+    lay(outline, tmp_path / "out", "--exclude", post, "--clearance", "20")
+    summary = json.loads((tmp_path / "out" / "summary.json").read_text())
+    assert summary["vines"] < bare["vines"] - 50
+    said = [f["message"] for f in summary["findings"] if f["code"] == "crs-given"]
+    assert said == ["The file names no coordinate system; the outline's, EPSG:32754, was taken."]

@@ -52,6 +52,7 @@ class PlanCanvas(QWidget):
         self._picture: QImage | None = None
         self._gesture: Gesture | None = None
         self._space_held = False
+        self._held = Qt.MouseButton.NoButton
         self._fitted = True
         self._at_rest = True
         self._fine_cost_s = 0.0
@@ -159,6 +160,9 @@ class PlanCanvas(QWidget):
 
     def mousePressEvent(self, event):
         self.setFocus(Qt.FocusReason.MouseFocusReason)
+        if self._gesture is not None:  # one hand at a time
+            return
+        self._held = event.button()
         button, at = event.button(), event.position()
         if button == Qt.MouseButton.LeftButton and not self._space_held and self._on_grip(at):
             self._gesture = BearingGesture(self)
@@ -190,6 +194,8 @@ class PlanCanvas(QWidget):
         return None
 
     def mouseReleaseEvent(self, event):
+        if event.button() != self._held:
+            return
         gesture, self._gesture = self._gesture, None
         if gesture is not None:
             gesture.end()
@@ -229,6 +235,11 @@ class PlanCanvas(QWidget):
             self._gesture = None
         else:
             super().keyPressEvent(event)
+
+    def focusOutEvent(self, event):
+        super().focusOutEvent(event)
+        self._space_held = False
+        self.unsetCursor()
 
     def keyReleaseEvent(self, event):
         if event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():

@@ -150,7 +150,7 @@ class FindingsCard(Card):
         """Room in which no finding has to be scrolled to."""
         inside = self._body.layout()
         width = self.width() - 20 - 8 - 12
-        return 60 + (inside.heightForWidth(width) if inside is not None else 0)
+        return 52 + (inside.heightForWidth(width) if inside is not None else 0)
 
     def _line(self, finding: Finding, unit: str, theme: Theme) -> QHBoxLayout:
         line = QHBoxLayout()
@@ -183,11 +183,14 @@ class RowStrip(Card):
     """Every row as a bar of its length, in row order; linked with the plan both ways."""
 
     pointed = Signal(object)
+    wanted = Signal(object)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None):
         super().__init__(parent)
         self.setAccessibleName("Row lengths")
+        self.setToolTip("Left and Right walk from row to row, Enter goes there")
         self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.theme = theme
         self.unit = "m"
         self._answer: LayoutAnswer | None = None
@@ -228,6 +231,34 @@ class RowStrip(Card):
             i = min(int((at.x() - band.left()) / band.width() * n), n - 1)
             place = int(self._plan[i]), int(self._segment[i])
         self.pointed.emit(place)
+
+    def mousePressEvent(self, event):
+        super().mousePressEvent(event)
+        if self._marked is not None:
+            self.wanted.emit(self._marked)
+
+    def keyPressEvent(self, event):
+        n, at, key = len(self._length), self._marked_bar(), event.key()
+        steps = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}
+        ends = {Qt.Key.Key_Home: 0, Qt.Key.Key_End: n - 1}
+        if n and key in steps:
+            to = 0 if at is None else (at + steps[key]) % n
+        elif n and key in ends:
+            to = ends[key]
+        elif n and at is not None and key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.wanted.emit(self._marked)
+            return
+        else:
+            super().keyPressEvent(event)
+            return
+        self.pointed.emit((int(self._plan[to]), int(self._segment[to])))
+
+    def _marked_bar(self) -> int | None:
+        if self._marked is None:
+            return None
+        p, s = self._marked
+        found = np.flatnonzero((self._plan == p) & (self._segment == s))
+        return int(found[0]) if len(found) else None
 
     def leaveEvent(self, event):
         self.pointed.emit(None)
@@ -270,10 +301,9 @@ class RowStrip(Card):
 
     def _paint_marked(self, painter, band, step, longest) -> None:
         p, s = self._marked
-        found = np.flatnonzero((self._plan == p) & (self._segment == s))
-        if not len(found):
+        i = self._marked_bar()
+        if i is None:
             return
-        i = int(found[0])
         high = max(self._length[i] / longest * band.height(), 1.0)
         painter.fillRect(
             QRectF(band.left() + i * step, band.bottom() - high, max(step * 0.82, 2.0), high),

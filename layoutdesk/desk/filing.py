@@ -8,11 +8,10 @@ from PySide6.QtCore import QObject, Qt, QTimer
 from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox
 
 from ..core.model import InputProblem, Project
-from ..formats.project_file import is_project, save_project
-from ..session.opening import open_any
-from ..session.samples import open_sample
-from ..session.stakeout import lay_project, stake_set, write_stake_set
 from .background import Cancelled, Task
+from .paragraph import ValueField
+
+# What reads and writes files is imported where it is used: the first picture waits for none of it.
 
 
 class Filing(QObject):
@@ -23,6 +22,10 @@ class Filing(QObject):
         self.window = window
         self.task: Task | None = None
         self._pending: Path | None = None
+        self._quiet = QTimer(self)
+        self._quiet.setSingleShot(True)
+        self._quiet.setInterval(8000)
+        self._quiet.timeout.connect(self._fall_quiet)
 
     def open(self) -> None:
         if not self.may_leave():
@@ -39,6 +42,8 @@ class Filing(QObject):
 
     def open_file(self, path: Path, crs: str = "", unit: str = "") -> None:
         """Open an outline or a project; what the file does not say is asked."""
+        from ..session.opening import open_any
+
         path = Path(path)
         self.run(
             lambda say: open_any(path, crs=crs or None, unit=unit or None),
@@ -48,11 +53,15 @@ class Filing(QObject):
         )
 
     def _opened(self, project: Project, path: Path) -> None:
+        from ..formats.project_file import is_project
+
         own = path if is_project(path) else None
         self.window.settings.setValue("folder", str(path.parent))
         self.window.show_project(project, own)
 
     def open_sample(self, sample) -> None:
+        from ..session.samples import open_sample
+
         if self.may_leave():
             self.run(
                 lambda say: open_sample(sample),
@@ -82,6 +91,7 @@ class Filing(QObject):
     def save(self) -> None:
         if self.window.document is None:
             return
+        self.take_typing()
         if self.window.document.path is None:
             self.save_as()
         else:
@@ -90,6 +100,7 @@ class Filing(QObject):
     def save_as(self) -> None:
         if self.window.document is None:
             return
+        self.take_typing()
         start = self.window.document.path or Path(
             str(self.window.settings.value("folder", "")),
             f"{self.window.document.project.name}.gpkg",
@@ -98,10 +109,15 @@ class Filing(QObject):
             self.window, "Save the project", str(start), "Layout Desk project (*.gpkg)"
         )
         if path:
-            self.save_to(Path(path).with_suffix(".gpkg"))
+            named = Path(path)
+            right = named.suffix.lower() == ".gpkg"
+            self.save_to(named if right else named.with_name(f"{named.name}.gpkg"))
 
     def save_to(self, path: Path) -> None:
         """Save the project as it is now, off the GUI thread."""
+        from ..formats.project_file import save_project
+        from ..session.stakeout import lay_project
+
         document, project = self.window.document, self.window.document.project
         self.run(
             lambda say: save_project(path, project, lay_project(project)),
@@ -113,6 +129,7 @@ class Filing(QObject):
     def stake_out(self) -> None:
         if self.window.document is None:
             return
+        self.take_typing()
         folder = QFileDialog.getExistingDirectory(
             self.window,
             "Folder for the stake-out set",
@@ -123,6 +140,8 @@ class Filing(QObject):
 
     def stake_out_to(self, folder: Path) -> None:
         """Write the stake-out set of the project as it is now, off the GUI thread."""
+        from ..session.stakeout import stake_set, write_stake_set
+
         project = self.window.document.project
         self.run(
             lambda say: write_stake_set(folder, stake_set(project), say),
@@ -135,11 +154,10 @@ class Filing(QObject):
 
     def may_leave(self) -> bool:
         """Whether the project may be left; asks once where work is unsaved."""
-        if (
-            self.window.document is None
-            or not self.window.document.is_dirty
-            or not self.window.document.undo_label
-        ):
+        self.take_typing()
+        document = self.window.document
+        touched = document and (document.undo_label or document.redo_label or document.path)
+        if not touched or not document.is_dirty:
             return True
         buttons = QMessageBox.StandardButton
         answer = QMessageBox.question(
@@ -157,17 +175,26 @@ class Filing(QObject):
             return not self.window.document.is_dirty
         return answer == buttons.Discard
 
-    def complain(self, problem: Exception) -> None:
+    def complain(self, problem: Exception | str) -> None:
         """Say in one notice what could not be done."""
         box = QMessageBox(QMessageBox.Icon.Warning, "Layout Desk", str(problem), parent=self.window)
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         box.open()
 
     def say(self, text: str) -> None:
+        """Say in the bar, for a while, how it went."""
         self.window.work.setText(text)
-        QTimer.singleShot(
-            8000, self, lambda: self.window.work.text() == text and self.window.work.clear()
-        )
+        self._quiet.start()
+
+    def _fall_quiet(self) -> None:
+        if self.task is None:
+            self.window.work.clear()
+
+    def take_typing(self) -> None:
+        """Have a value that is being typed taken before the project is written or left."""
+        field = QApplication.focusWidget()
+        if isinstance(field, ValueField):
+            field.commit()
 
     def run(self, work, what: str, done, failed) -> None:
         if self.task is not None:
@@ -190,10 +217,12 @@ class Filing(QObject):
             elif isinstance(problem, Cancelled):
                 self.say(f"{what} was called off; nothing was changed.")
             elif problem is not None:
-                raise problem
+                self.complain(f"{what} failed: {problem}. Nothing was changed.")
             else:
                 done(result)
             self.window.refresh()
+            if problem is not None and not isinstance(problem, InputProblem | Cancelled):
+                raise problem  # ours to mend: said on screen, and not hidden
 
         task.finished.connect(finish)
         task.start()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import (
     QBrush,
     QColor,
@@ -16,8 +16,8 @@ from PySide6.QtGui import (
 )
 from shiboken6 import VoidPtr
 
-from ..core.layout.looking import room_beyond_m
-from ..session.drawing import Drawing
+from ..core.layout.looking import way_out
+from ..session.drawing import Drawing, points_near_other_blocks
 from ..session.view import View
 from .look import SANS, Theme, typeface
 
@@ -135,7 +135,7 @@ def _paint_rows(painter, view, drawing, theme, rough) -> None:
     strength = min(1.0, max(0.35, spacing / 5))  # so that close rows read as a tone, not a block
     colour = _mixed(theme["row"], theme["block"], strength)
     painter.setPen(_pen(colour, 0.0 if rough else 1.0 if spacing < 24 else 1.4))
-    painter.drawLines(list(map(QLineF, *ends.T.tolist())))
+    painter.drawLines(polygon_from(ends.reshape(-1, 2)))
 
 
 def _splat(image: QImage, view: View, xy_m: np.ndarray, colour: QColor, spacing_px: float) -> None:
@@ -207,14 +207,14 @@ def _paint_lines(painter, view, drawing, theme, rough) -> None:
         _dots(painter, xy, theme["block"], 4.5, Qt.PenCapStyle.RoundCap)
 
 
-def _label_places(view: View, plan):
+def _label_places(view: View, drawing: Drawing, plan):
     """Row numbers with room for them, and where their middles go: (numbers, (n, 2) pixels), per end.
 
     Past the outline while what lies between is a narrow strip, inside it once there is room.
     """
     s = plan.segments
-    room_px = plan.rules.row_spacing_m * view.scale
-    stride = next((k for k in (1, 2, 5, 10, 20, 50, 100, 200, 500) if k * room_px >= 30), 1000)
+    spacing_px = plan.rules.row_spacing_m * view.scale
+    stride = next((k for k in (1, 2, 5, 10, 20, 50, 100, 200, 500) if k * spacing_px >= 30), 1000)
     unit = np.array(plan.axes.unit_along) * (1, -1)
     wanted = (s.number % stride == 0) | (s.number == s.number[0]) | (s.number == s.number[-1])
     first, last = s.letter == 0, np.r_[s.line[1:] != s.line[:-1], True]
@@ -225,9 +225,22 @@ def _label_places(view: View, plan):
             axis=1
         )
         which, ends = which[near], ends[near]
-        beyond = room_beyond_m(plan, which, end, _OUTLINE_REACH_M) * view.scale
-        beyond = np.where(beyond < 44, beyond + 13, np.minimum(beyond / 2, 44))
-        yield s.number[which], ends + outward * beyond[:, None] * unit
+        room, place, normal = way_out(plan, which, end, _OUTLINE_REACH_M)
+        room_px = room * view.scale
+        outside = room_px < 44
+        inward = np.where(np.isnan(room_px), 22.0, np.minimum(room_px / 2, 44.0))
+        inside_at = ends + outward * inward[:, None] * unit
+        outside_at = view.to_pixels(place) + 14 * normal * (1, -1)
+        at = np.where(outside[:, None], outside_at, inside_at)
+        free = ~_near_another(view, drawing, plan, at)
+        yield s.number[which][free], at[free]
+
+
+def _near_another(view: View, drawing: Drawing, plan, at_px) -> np.ndarray:
+    """Whether labels would lie on or close to the ground of another block."""
+    x = view.x_m + (at_px[:, 0] - view.width / 2) / view.scale
+    y = view.y_m - (at_px[:, 1] - view.height / 2) / view.scale
+    return points_near_other_blocks(drawing, plan, np.column_stack([x, y]), 16 / view.scale)
 
 
 def _paint_labels(painter, view, drawing, theme, rough, kept_free) -> None:
@@ -244,7 +257,7 @@ def _paint_labels(painter, view, drawing, theme, rough, kept_free) -> None:
     for plan in drawing.answer.plans:
         if not len(plan.segments):
             continue
-        for numbers, places in _label_places(view, plan):
+        for numbers, places in _label_places(view, drawing, plan):
             for number, (x, y) in zip(numbers.tolist(), places.tolist(), strict=True):
                 text = str(number)
                 width = metrics.horizontalAdvance(text)

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QLineEdit, QMenu, QSizePolicy, QWidget
 from ..session.specification import Paragraph, Value, choice_text
 from .look import SERIF, typeface
 
-_TEXT_PX = 17
+_TEXT_PX = 16
 _SCRUB_PX = 7
 """A sideways drag of so many pixels is one step. [px]"""
 
@@ -59,7 +59,8 @@ class ValueField(QLineEdit):
         """Room for the text shown."""
         return QFontMetrics(self.font()).horizontalAdvance(self.text() or "0") + 6
 
-    def _commit(self) -> None:
+    def commit(self) -> None:
+        """Take what was typed."""
         if self.isModified() and self.text() != self.value.text:
             self.setModified(False)
             self.typed.emit(self.value.rule, self.text())
@@ -81,7 +82,7 @@ class ValueField(QLineEdit):
 
     def focusOutEvent(self, event):
         super().focusOutEvent(event)
-        self._commit()
+        self.commit()
         self.settled.emit(self.value.rule)
         self.deselect()
 
@@ -91,7 +92,7 @@ class ValueField(QLineEdit):
             if self.value.choices:
                 self._offer()
                 return
-            self._commit()
+            self.commit()
             self.settled.emit(self.value.rule)
             self.selectAll()
         elif key == Qt.Key.Key_Escape:
@@ -260,7 +261,7 @@ class SpecificationParagraph(QWidget):
 
     def _arrange(self, width: int, place: bool) -> int:
         metrics = QFontMetrics(self.font())
-        line, gap = metrics.height() + 8, metrics.horizontalAdvance(" ")
+        line, gap = metrics.height() + 7, metrics.horizontalAdvance(" ")
         x, y, words = 0, 0, []
         for cluster in self._clusters():
             if cluster is None:

@@ -7,7 +7,6 @@ from pathlib import Path
 from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from ..core.model import InputProblem, Project
-from ..session.opening import at_height, with_exclusions, with_survey_crs
 from ..session.specification import shown_length
 from ..session.units import length_m
 
@@ -47,6 +46,8 @@ class SiteEdits:
     def exclude_file(self, path: Path, clearance: str) -> None:
         """Add a file's shapes as exclusions; an empty clearance leaves it to the file."""
 
+        from ..session.opening import with_exclusions
+
         def change(project: Project) -> Project:
             metres = length_m(clearance, self.window.unit) if clearance.strip() else None
             if metres is not None and not 0 <= metres <= 1000:
@@ -66,6 +67,8 @@ class SiteEdits:
             self.set_height(text)
 
     def set_height(self, text: str) -> None:
+        from ..session.opening import at_height
+
         def change(project: Project) -> Project:
             metres = length_m(text.replace("US ft", "usft"), self.window.unit)
             if not -500 <= metres <= 9000:
@@ -90,4 +93,6 @@ class SiteEdits:
             self.set_survey_crs(text)
 
     def set_survey_crs(self, text: str) -> None:
+        from ..session.opening import with_survey_crs
+
         self.edit("Choose the survey grid", lambda p: with_survey_crs(p, text))

@@ -108,6 +108,7 @@ class DeskWindow(QMainWindow):
         self.canvas.cursor_moved.connect(self._show_cursor)
         self.canvas.row_pointed.connect(self.strip.mark)
         self.strip.pointed.connect(self.canvas.point_at)
+        self.strip.wanted.connect(self._go_to_row)
         self.canvas.bearing_turned.connect(self.rules.turn)
         self.canvas.bearing_settled.connect(self.rules.settle)
         self.canvas.block_clicked.connect(self.rules.choose_block)
@@ -162,9 +163,9 @@ class DeskWindow(QMainWindow):
         foot.setFixedHeight(31)
         line = QHBoxLayout(foot)
         line.setContentsMargins(_GAP, 0, _GAP, 0)
-        line.setSpacing(30)
+        line.setSpacing(22)
         self.cursor_label, self.crs_label, self.factor_label = QLabel(), QLabel(), QLabel()
-        self.cursor_label.setMinimumWidth(250)
+        self.cursor_label.setMinimumWidth(215)
         for label in (self.cursor_label, self.crs_label, self.factor_label):
             label.setFont(typeface(SANS, 12))
             label.setObjectName("soft")
@@ -235,7 +236,7 @@ class DeskWindow(QMainWindow):
             for label in (self.notice, self.norths)
             if not label.isHidden()
         )
-        wanted = self.paragraph.heightForWidth(room - 14) + below + 92
+        wanted = self.paragraph.heightForWidth(room - 14) + below + 84
         self.specification_card.setGeometry(_GAP, _GAP, _LEFT, min(wanted, height - bottom - _GAP))
         tall = self.tally.sizeHint().height()
         right = width - _RIGHT - _GAP
@@ -294,13 +295,14 @@ class DeskWindow(QMainWindow):
         self.document = Document(project, path, saved=path is not None)
         self.document.listen(self._document_changed)
         self.answer = self._settled_tally = self._tally_before = None
+        self.notify("")
         self.canvas.point_at(None)
         self.canvas.drawing = None
         self.canvas.handle = None
         self.survey = survey_view(project)
         self._surveyed_site = project.site
-        self.unit = self.survey.people_unit
-        self.canvas.unit = self.strip.unit = self.unit
+        self.unit = self.canvas.unit = self.strip.unit = self.survey.people_unit
+        self.actions_by_id[f"unit-{self.unit}"].setChecked(True)
         self.block_choice.clear()
         names = [b.name for b in project.blocks]
         if len(names) > 1:
@@ -396,7 +398,7 @@ class DeskWindow(QMainWindow):
         self.canvas.show_handle(middle.x, middle.y, blocks[0].rules.bearing_deg)
 
     def _take_answer(self, request: LayoutRequest, answer: LayoutAnswer | None, problem) -> None:
-        if self.document is None or request.revision > self.document.revision:
+        if self.document is None or request.revision < self.document.first_revision:
             return  # of a project that was left
         if isinstance(problem, InputProblem):
             self.notify(str(problem))
@@ -431,6 +433,11 @@ class DeskWindow(QMainWindow):
         self.tally.show_tally(self.answer.tally, self._tally_before, self.unit, self.theme)
         self.findings.show_findings(self.answer.findings, self.unit, self.theme)
         self.arrange()
+
+    def _go_to_row(self, place: tuple[int, int]) -> None:
+        plan, segment = self.answer.plans[place[0]], place[1]
+        x, y = plan.segment_ends_m[segment].mean(axis=0).tolist()
+        self.canvas.go_to(x, y)
 
     def notify(self, text: str) -> None:
         """Say under the specification what could not be taken; an empty text takes it back."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,6 +10,10 @@ from pathlib import Path
 from ..core.model import Project
 
 Edit = Callable[[Project], Project]
+
+
+_revisions = itertools.count(1)
+"""Revisions run on across documents, so that an answer for one is never taken for another's."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +32,7 @@ class Document:
     def __init__(self, project: Project, path: Path | None = None, *, saved: bool = False):
         self.project = project
         self.path = path
-        self.revision = 0
+        self.revision = self.first_revision = next(_revisions)
         self._saved = project if saved else None
         self._undo: list[_Step] = []
         self._redo: list[_Step] = []
@@ -68,7 +73,7 @@ class Document:
         self._merging = merge
         self._redo.clear()
         self.project = after
-        self.revision += 1
+        self.revision = next(_revisions)
         if self._undo and self._undo[-1].before == after:  # scrubbed back to where it began
             self._undo.pop()
             self._merging = None
@@ -108,7 +113,7 @@ class Document:
     def _move_to(self, project: Project) -> None:
         self.project = project
         self._merging = None
-        self.revision += 1
+        self.revision = next(_revisions)
         self._say()
 
     def mark_saved(self, path: Path, project: Project) -> None:

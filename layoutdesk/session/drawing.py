@@ -72,6 +72,18 @@ class Drawing:
         return xy[seen]
 
 
+def points_near_other_blocks(
+    drawing: Drawing, plan, xy_m: np.ndarray, reach_m: float
+) -> np.ndarray:
+    """Whether points lie on, or within reach of, the outline of a block other than the plan's."""
+    near = np.zeros(len(xy_m), dtype=bool)
+    points = shapely.points(xy_m)
+    for block in drawing.answer.project.blocks:
+        if block is not plan.block:
+            near |= shapely.dwithin(block.outline, points, reach_m)
+    return near
+
+
 WATERS = ("pond", "water", "watercourse", "stream", "dam", "lake")
 DANGERS = ("overhead line", "buried service")
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..core.model import Project, RowRules
-from .opening import project_from_outline
 from .places import sample_sites
 
 
@@ -51,6 +50,8 @@ def samples() -> tuple[Sample, ...]:
 
 def open_sample(sample: Sample) -> Project:
     """The project of a sample site."""
+    from .opening import project_from_outline
+
     project = project_from_outline(
         sample.outline,
         height_m=sample.height_m,

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from layoutdesk import Block, Exclusion, RowRules, lay_rows
 from layoutdesk.core.layout.looking import (
-    room_beyond_m,
     segment_at,
     segments_within,
     vines_within,
+    way_out,
 )
 from tests.zoo import ZOO
 
@@ -134,28 +134,32 @@ def test_there_is_no_segment_where_there_are_no_rows():
 
 @pytest.mark.parametrize("end", [0, 1])
 @pytest.mark.parametrize("name", ["north", "18", "staggered", "stretch"])
-def test_the_room_beyond_a_row_end_is_the_way_to_the_outline(name, end):
+def test_the_way_out_of_a_row_ends_on_the_outline(name, end):
     plan = PLANS[name]
-    every = np.arange(plan.n_segments)
-    room = room_beyond_m(plan, every, end, 12.0)
-    assert room.shape == (plan.n_segments,)
+    room, place, normal = way_out(plan, np.arange(plan.n_segments), end, 12.0)
+    met = np.isfinite(room)
+    assert met.any()
     step = np.array(plan.axes.unit_along) * (1 if end else -1)
     at = plan.segment_ends_m[:, end]
     outline = shapely.prepare(plan.block.outline) or plan.block.outline
+    rim = shapely.boundary(outline)
     for fraction in (0.1, 0.5, 0.9, 0.999):  # inside all the way there
-        assert shapely.intersects_xy(outline, *(at + step * room[:, None] * fraction).T).all()
-    met = room < 12.0
-    assert met.any()
-    beyond = shapely.distance(
-        shapely.boundary(outline), shapely.points(at[met] + step * room[met, None])
-    )
-    assert beyond.max() < 1e-9
-    assert room.min() >= 2.0 - 2e-3  # no clear width is less, and the rim is a millimetre wide
+        way = at[met] + step * room[met, None] * fraction
+        assert shapely.intersects_xy(outline, *way.T).all()
+    assert shapely.distance(rim, shapely.points(place[met])).max() < 1e-8
+    assert np.allclose(place[met], at[met] + step * room[met, None])
+    far = at[~met][:, None] + step * np.linspace(0.1, 11.9, 60)[None, :, None]
+    assert shapely.intersects_xy(outline, *far.reshape(-1, 2).T).all()  # no outline that near
+    assert np.nanmin(room) >= 2.0 - 2e-3  # no clear width is less, and the rim is a millimetre wide
+    assert np.allclose(np.hypot(*normal[met].T), 1)
+    beside = shapely.distance(rim, shapely.points(place[met] + 1e-3 * normal[met]))
+    outside = ~shapely.intersects_xy(outline, *(place[met] + 1e-3 * normal[met]).T)
+    assert outside[beside > 9e-4].all()  # outward, where no corner is in the way
 
 
-def test_room_is_asked_for_some_row_ends_or_none():
+def test_the_way_out_is_asked_for_some_row_ends_or_none():
     plan = PLANS["18"]
-    every = room_beyond_m(plan, np.arange(plan.n_segments), 0, 6.0)
+    every = way_out(plan, np.arange(plan.n_segments), 0, 6.0)[0]
     some = np.array([3, 1])
-    assert room_beyond_m(plan, some, 0, 6.0).tolist() == every[some].tolist()
-    assert len(room_beyond_m(plan, np.array([], dtype=int), 0, 6.0)) == 0
+    assert np.array_equal(way_out(plan, some, 0, 6.0)[0], every[some], equal_nan=True)
+    assert len(way_out(plan, np.array([], dtype=int), 0, 6.0)[0]) == 0

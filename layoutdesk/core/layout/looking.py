@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import shapely
 
+from ..geometry.edges import ring_edges
+from ..geometry.scanline import RIM_M
 from ..geometry.stationing import points_along
 from ..model import RowPlan
 
@@ -43,17 +44,41 @@ def vines_within(plan: RowPlan, bounds_m) -> np.ndarray:
     )
 
 
-def room_beyond_m(plan: RowPlan, segments: np.ndarray, end: int, most_m: float) -> np.ndarray:
-    """From row ends outward along the row to the outline, `most_m` where it is farther. [m]
+def way_out(plan: RowPlan, segments: np.ndarray, end: int, most_m: float):
+    """Where rows, run on beyond their ends, leave the outline.
 
-    `end` is 0 for the start end, 1 for the far end.
+    Parameters
+    ----------
+    segments : int array, shape (k,)
+    end : int
+        0 for the start end, 1 for the far end.
+    most_m : float
+        Farthest that is looked. [m]
+
+    Returns
+    -------
+    room_m : float array, shape (k,)
+        From the end post to the outline; NaN where it is farther than `most_m`. [m]
+    place_m, normal : float array, shape (k, 2)
+        Where the row leaves, and the outline's direction outward there. [m], [1]
     """
     at = plan.segment_ends_m[segments, end]
-    outward = np.array(plan.axes.unit_along) * (most_m if end else -most_m)
-    ways = shapely.linestrings(np.stack([at, at + outward], axis=1))
-    met = shapely.intersection(ways, shapely.boundary(plan.block.outline))
-    room = shapely.distance(shapely.points(at), met)
-    return np.where(np.isfinite(room), room, most_m)
+    outward = np.array(plan.axes.unit_along) * (1.0 if end else -1.0)
+    edges = ring_edges(plan.block.outline)
+    step = edges.end_m - edges.start_m
+    # at + t outward = start + q step, for every row end and edge
+    cross = outward[0] * step[:, 1] - outward[1] * step[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gap = edges.start_m[None] - at[:, None]
+        t = (gap[..., 0] * step[:, 1] - gap[..., 1] * step[:, 0]) / cross
+        q = (gap[..., 0] * outward[1] - gap[..., 1] * outward[0]) / cross
+    t = np.where((q >= 0) & (q <= 1) & (t >= -RIM_M), t, np.inf)
+    nearest = np.argmin(t, axis=1)
+    room = t[np.arange(len(at)), nearest]
+    room = np.where(room <= most_m, np.maximum(room, 0.0), np.nan)
+    along = step[nearest] / np.hypot(*step[nearest].T)[:, None]
+    normal = np.column_stack([along[:, 1], -along[:, 0]])  # the area lies on an edge's left
+    return room, at + room[:, None] * outward, normal
 
 
 def segment_at(plan: RowPlan, x_m: float, y_m: float, reach_m: float) -> int | None:
