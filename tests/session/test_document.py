@@ -219,7 +219,9 @@ def test_listeners_hear_every_change_and_see_it_done():
     document = Document(a_project())
     heard = []
     document.listen(
-        lambda: heard.append((document.revision, spacing_of(document), document.is_dirty))
+        lambda: heard.append(
+            (document.revision - document.first_revision, spacing_of(document), document.is_dirty)
+        )
     )
     document.edit("row spacing", spaced(2.5))
     document.undo()
