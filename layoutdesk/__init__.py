@@ -7,20 +7,23 @@
 (1000, 2)
 """
 
-from .core.layout import lay_rows
-from .core.model import (
-    Alley,
-    Block,
-    EdgeWidth,
-    Exclusion,
-    Finding,
-    InputProblem,
-    Project,
-    RowPlan,
-    RowRules,
-    Site,
-    SiteFrame,
-)
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from .core.layout.rows import lay_rows
+    from .core.model import (
+        Alley,
+        Block,
+        EdgeWidth,
+        Exclusion,
+        Finding,
+        InputProblem,
+        Project,
+        RowPlan,
+        RowRules,
+        Site,
+        SiteFrame,
+    )
 
 __version__ = "0.1.0"
 
@@ -38,3 +41,18 @@ __all__ = [
     "SiteFrame",
     "lay_rows",
 ]
+
+
+def __getattr__(name: str):
+    """The engine's names, loaded when first asked for: the window's first picture needs few."""
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from .core import model
+    from .core.layout.rows import lay_rows
+
+    globals().update({n: getattr(model, n, lay_rows) for n in __all__})
+    return globals()[name]
+
+
+def __dir__():
+    return sorted([*globals(), *__all__])

@@ -29,7 +29,6 @@ from ..session.specification import (
     shown_bearing,
     specification,
 )
-from ..session.survey import SurveyView, survey_view
 from .actions import NEEDS_SITE, make_actions
 from .background import Answers
 from .canvas import PlanCanvas
@@ -56,7 +55,7 @@ class DeskWindow(QMainWindow):
         )
         self.document: Document | None = None
         self.answer: LayoutAnswer | None = None
-        self.survey: SurveyView | None = None
+        self.survey = None
         self._surveyed_site = None
         self.unit = "m"
         self._settled_tally = None
@@ -299,6 +298,8 @@ class DeskWindow(QMainWindow):
         self.canvas.point_at(None)
         self.canvas.drawing = None
         self.canvas.handle = None
+        from ..session.survey import survey_view
+
         self.survey = survey_view(project)
         self._surveyed_site = project.site
         self.unit = self.canvas.unit = self.strip.unit = self.survey.people_unit
@@ -348,6 +349,8 @@ class DeskWindow(QMainWindow):
     def _document_changed(self) -> None:
         if self._surveyed_site != self.document.project.site:
             self._surveyed_site = self.document.project.site
+            from ..session.survey import survey_view
+
             self.survey = survey_view(self.document.project)
         self.show_rules()
         self.refresh()

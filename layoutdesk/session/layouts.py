@@ -6,11 +6,7 @@ from dataclasses import dataclass
 
 import shapely
 
-from ..core.layout import lay_rows
-from ..core.layout.clearances import clear_strips, kept_clear_by, plantable_area
-from ..core.layout.rows import BEST_STEP_M
 from ..core.model import Finding, InputProblem, Project, RowPlan
-from .stakeout import project_findings
 
 _QUICK_STEP_M = 0.1
 """The best place of row 1 while a hand still moves. [m]"""
@@ -79,6 +75,11 @@ class Layouter:
         InputProblem
             Where a block's rules contradict each other.
         """
+        # Loaded with the first answer, on its thread: the window's first picture needs none of it.
+        from ..core.layout.clearances import clear_strips, kept_clear_by, plantable_area
+        from ..core.layout.rows import BEST_STEP_M, lay_rows
+        from .stakeout import project_findings
+
         project, settled, last = request.project, request.settled, self._last
         known = {}
         if last is not None and last.project.exclusions is project.exclusions:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ..core.layout import lay_rows
 from ..core.layout.checks import site_findings
+from ..core.layout.rows import lay_rows
 from ..core.model import Finding, InputProblem, Project, RowPlan
 from ..formats import crs as systems
 from ..formats.stakeset import StakeSet

@@ -58,18 +58,18 @@ def test_an_answer_for_the_site_that_was_left_is_dropped(desk, two_block_project
 
 
 def test_rules_that_contradict_the_ground_are_said_and_work_goes_on(desk, monkeypatch):
-    import layoutdesk.session.layouts as layouts
+    from layoutdesk.core.layout import rows
 
-    lay_rows = layouts.lay_rows
+    lay_rows = rows.lay_rows
 
     def refuse(*args, **how):
         raise ValueError("rows would cross")
 
-    monkeypatch.setattr(layouts, "lay_rows", refuse)
+    monkeypatch.setattr(rows, "lay_rows", refuse)
     desk.rules.type("row_spacing_m", "3")
     pump_until(desk.notice.isVisible, "the notice is there", 10)
     assert desk.notice.text() == "Block B1 cannot be laid out: rows would cross."
-    monkeypatch.setattr(layouts, "lay_rows", lay_rows)
+    monkeypatch.setattr(rows, "lay_rows", lay_rows)
     desk.rules.type("row_spacing_m", "3.2")
     rest(desk)
     assert desk.answer.plans[0].rules.row_spacing_m == 3.2

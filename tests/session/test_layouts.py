@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
+from layoutdesk.core.layout import rows
 from layoutdesk.core.model import (
     Alley,
     Block,
@@ -18,7 +19,6 @@ from layoutdesk.core.model import (
     Site,
     SiteFrame,
 )
-from layoutdesk.session import layouts
 from layoutdesk.session.layouts import Layouter, LayoutRequest
 from layoutdesk.session.stakeout import lay_project, project_findings
 
@@ -45,13 +45,13 @@ def same(a, b) -> bool:
 def laid(monkeypatch):
     """Names of the blocks that were really laid."""
     names = []
-    real = layouts.lay_rows
+    real = rows.lay_rows
 
     def counted(block, *args, **how):
         names.append(block.name)
         return real(block, *args, **how)
 
-    monkeypatch.setattr(layouts, "lay_rows", counted)
+    monkeypatch.setattr(rows, "lay_rows", counted)
     return names
 
 

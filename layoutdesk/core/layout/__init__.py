@@ -1,5 +1,1 @@
-"""From a block and its rules to rows, posts and vines."""
-
-from .rows import lay_rows
-
-__all__ = ["lay_rows"]
+"""From a block and its rules to rows, posts and vines; the one entry is `rows.lay_rows`."""
