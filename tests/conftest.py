@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 try:
-    import PySide6.QtWidgets
+    import PySide6.QtWidgets  # noqa: F401
     import pytestqt  # noqa: F401
 except ImportError as problem:  # not installed, or a system library is missing
     WITHOUT_QT = str(problem)
