@@ -10,7 +10,7 @@ import sys
 from dataclasses import replace
 
 from . import __version__
-from .core.model import LEFTOVERS, InputProblem
+from .core.model import LEFTOVERS, InputProblem, RowRules
 
 _LENGTHS = {
     # option: (rule, help)
@@ -48,15 +48,33 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _add_rules(parser) -> None:
-    rules = parser.add_argument_group("rules (lengths take units: 2.4, 2.4m, 8ft, 8ft6in, 8usft)")
-    rules.add_argument("--bearing", help="true, clockwise from north; or '17.4 grid', '6 magnetic'")
-    for option, (_, text) in _LENGTHS.items():
-        rules.add_argument(f"--{option}", metavar="LENGTH", help=text)
-    rules.add_argument("--first-row", metavar="LENGTH|best", help="row 1, from the left extreme")
-    for option, (_, _kind, text) in _NUMBERS.items():
-        rules.add_argument(f"--{option}", metavar="N", help=text)
-    for option, (_, words, text) in _WORDS.items():
-        rules.add_argument(f"--{option}", metavar="|".join(words), help=text)
+    rules = parser.add_argument_group(
+        "rules",
+        "Lengths take units: 2.4, 2.4m, 8ft, 8ft6in, 8usft. In brackets what a new project has; "
+        "a project keeps its own.",
+    )
+
+    def with_usual(text: str, rule: str, unit: str = "") -> str:
+        usual = getattr(RowRules(), rule)
+        return (
+            f"{text} [{usual:g}{unit}]" if isinstance(usual, int | float) else f"{text} [{usual}]"
+        )
+
+    rules.add_argument(
+        "--bearing",
+        help="true, clockwise from north; or '17.4 grid', '6 magnetic' [along the longest edge]",
+    )
+    for option, (rule, text) in _LENGTHS.items():
+        rules.add_argument(f"--{option}", metavar="LENGTH", help=with_usual(text, rule, " m"))
+    rules.add_argument(
+        "--first-row",
+        metavar="LENGTH|best",
+        help=with_usual("row 1, from the left extreme of the plantable area", "first_row_m", " m"),
+    )
+    for option, (rule, _, text) in _NUMBERS.items():
+        rules.add_argument(f"--{option}", metavar="N", help=with_usual(text, rule))
+    for option, (rule, words, text) in _WORDS.items():
+        rules.add_argument(f"--{option}", metavar="|".join(words), help=with_usual(text, rule))
 
 
 class _Exclude(argparse.Action):

@@ -14,7 +14,7 @@ from ..core.layout.numbering import INDEX_DIGITS, MARK_LETTER, segment_code, seg
 from ..core.model import InputProblem, Project, RowPlan
 from . import geopackage
 from .atomic import replacing
-from .crs import frame_crs
+from .crs import frame_crs, survey_grid
 from .document import document_of, project_from
 
 _DOCUMENT = "layoutdesk_document"
@@ -54,6 +54,8 @@ def write_project(path, project: Project, plans: tuple[RowPlan, ...] = ()) -> No
 
 def _write_tables(path, project: Project, plans: tuple[RowPlan, ...]) -> None:
     # The form the standard asks for; programs older than 2019 read no other.
+    survey = survey_grid(project.site.frame, project.site.survey_crs)
+    about = f"in the site frame, metres on the ground; staked out in {survey.statement}"
     db = geopackage.create(path, frame_crs(project.site.frame).to_wkt("WKT1_GDAL"))
     try:
         db.execute(f"CREATE TABLE {_DOCUMENT} (id INTEGER PRIMARY KEY, json TEXT NOT NULL)")
@@ -63,7 +65,7 @@ def _write_tables(path, project: Project, plans: tuple[RowPlan, ...]) -> None:
             db,
             "outlines",
             "POLYGON",
-            "Block outlines",
+            f"Block outlines, {about}",
             [b.outline for b in project.blocks],
             {"block": "TEXT"},
             [(b.name,) for b in project.blocks],
@@ -72,23 +74,23 @@ def _write_tables(path, project: Project, plans: tuple[RowPlan, ...]) -> None:
             db,
             "exclusions",
             "GEOMETRY",
-            "Ground that no row enters",
+            f"Ground that no row enters, {about}",
             [e.shape for e in project.exclusions],
             {"name": "TEXT", "kind": "TEXT", "clearance_m": "DOUBLE"},
             [(e.name, e.kind, e.clearance_m) for e in project.exclusions],
         )
-        _add_rows(db, plans)
+        _add_rows(db, plans, about)
         for which, table in enumerate(("end_posts", "line_posts", "anchors", "vines")):
             runs = [_runs(plan, plan.marks()[which]) for plan in plans]
             digits = INDEX_DIGITS[table.removesuffix("s")]
-            name = table.replace("_", " ").capitalize()
-            geopackage.add_runs(db, table, name, digits, runs)
+            what = f"{table.replace('_', ' ').capitalize()}, {about}"
+            geopackage.add_runs(db, table, what, digits, runs)
         db.execute("COMMIT")
     finally:
         db.close()
 
 
-def _add_rows(db, plans) -> None:
+def _add_rows(db, plans, about: str) -> None:
     shapes, rows = [], []
     for plan in plans:
         s = plan.segments
@@ -104,7 +106,7 @@ def _add_rows(db, plans) -> None:
             rows.append((plan.block.name, number, segment_letter(letter), length, vines, code))
     columns = {"block": "TEXT", "row": "INTEGER", "segment": "TEXT"}
     columns |= {"length_m": "DOUBLE", "vines": "INTEGER", "code": "TEXT"}
-    geopackage.add_shapes(db, "rows", "LINESTRING", "Row segments", shapes, columns, rows)
+    geopackage.add_shapes(db, "rows", "LINESTRING", f"Row segments, {about}", shapes, columns, rows)
 
 
 def _runs(plan: RowPlan, marks):

@@ -41,6 +41,16 @@ class SurveyGrid:
     convergence_deg: float
 
     @property
+    def statement(self) -> str:
+        """System, unit, grid or ground, combined factor, in one line."""
+        known_as = self.crs if len(self.crs) < 40 else "own definition"
+        return (
+            f"{self.name} ({known_as}); unit {self.unit} = {self.unit_m:.12g} m; grid coordinates; "
+            f"combined factor {self.combined_factor:.9f} at the site ({self.ppm:+.1f} ppm, "
+            f"{self.ppm / 100:+.2f} cm per 100 m)"
+        )
+
+    @property
     def ppm(self) -> float:
         """Grid against ground, parts per million."""
         return (self.combined_factor - 1) * 1e6
@@ -81,10 +91,5 @@ class StakeSet:
 
     @property
     def statement(self) -> str:
-        """One line every file carries: system, unit, grid or ground, combined factor."""
-        s = self.survey
-        return (
-            f"{s.name} ({s.crs if len(s.crs) < 40 else 'own definition'}); unit {s.unit} = "
-            f"{s.unit_m:.12g} m; grid coordinates; combined factor {s.combined_factor:.9f} "
-            f"at the site ({s.ppm:+.1f} ppm, {s.ppm / 100:+.2f} cm per 100 m); revision {self.revision}"
-        )
+        """One line every file carries: system, unit, grid or ground, combined factor, revision."""
+        return f"{self.survey.statement}; revision {self.revision}"
