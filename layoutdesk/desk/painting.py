@@ -228,7 +228,9 @@ def _label_places(view: View, drawing: Drawing, plan):
         room, place, normal = way_out(plan, which, end, _OUTLINE_REACH_M)
         room_px = room * view.scale
         outside = room_px < 44
+        anchor_px = plan.rules.anchor_m * view.scale
         inward = np.where(np.isnan(room_px), 22.0, np.minimum(room_px / 2, 44.0))
+        inward = np.where(np.abs(inward - anchor_px) < 16, anchor_px + 20, inward)
         inside_at = ends + outward * inward[:, None] * unit
         outside_at = view.to_pixels(place) + 14 * normal * (1, -1)
         at = np.where(outside[:, None], outside_at, inside_at)
