@@ -70,6 +70,32 @@ class Filing(QObject):
                 self.complain,
             )
 
+    def offer_left_work(self, path: Path | None = None) -> None:
+        """Offer what a session that ended badly left behind; with a path, only its own."""
+        if self.window.journal is None:
+            return
+        left = self.window.journal.left_behind()
+        if path is not None:
+            left = [w for w in left if w.origin == Path(path).resolve()]
+        self.window.recovery.offer(left)
+        self.window.arrange()
+
+    def take_up(self, left) -> None:
+        """Go on with left work."""
+        self.window.recovery.hide()
+        if not self.may_leave():
+            return
+        self.run(
+            lambda say: self.window.journal.take_up(left),
+            f"Recovering {left.name}",
+            lambda project: self.window.show_project(project, left.origin, recovered=True),
+            self.complain,
+        )
+
+    def discard_left(self, left) -> None:
+        self.window.journal.discard(left)
+        self.offer_left_work()
+
     def _ask(self, path: Path, problem: InputProblem) -> None:
         if "--crs" not in str(problem) and "--unit" not in str(problem):
             self.complain(problem)  # nothing that could be said about the file would help
@@ -156,8 +182,7 @@ class Filing(QObject):
         """Whether the project may be left; asks once where work is unsaved."""
         self.take_typing()
         document = self.window.document
-        touched = document and (document.undo_label or document.redo_label or document.path)
-        if not touched or not document.is_dirty:
+        if document is None or not document.has_work:
             return True
         buttons = QMessageBox.StandardButton
         answer = QMessageBox.question(

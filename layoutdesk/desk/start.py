@@ -114,10 +114,12 @@ def open_window(path: str | None = None) -> int:
     check_screen()
     import_qt()
     app = make_application()
+    from ..session.journal import Journal, usual_folder
     from .window import DeskWindow
 
-    window = DeskWindow()
+    window = DeskWindow(journal=Journal(usual_folder()))
     window.show()
     if path is not None:
         window.filing.open_file(path)
+    window.filing.offer_left_work(path)
     return app.exec()

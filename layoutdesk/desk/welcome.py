@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFormLayout, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout
+from PySide6.QtWidgets import (
+    QFormLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from ..session.samples import Sample, samples
 from .cards import Card
@@ -57,6 +65,63 @@ class WelcomeCard(Card):
         button.clicked.connect(lambda: self.sample_wanted.emit(sample))
         self.sample_buttons.append(button)
         return button
+
+
+class RecoveryCard(Card):
+    """Unsaved work that a session left behind when it ended badly."""
+
+    taken = Signal(object)
+    discarded = Signal(object)
+    dismissed = Signal()
+
+    def __init__(self, parent=None):
+        super().__init__(parent)
+        self._layout = QVBoxLayout(self)
+        self._layout.setContentsMargins(30, 24, 30, 24)
+        self._layout.setSpacing(12)
+        title = QLabel("Unsaved work was kept")
+        title.setFont(typeface(SERIF, 22, strong=True))
+        self._layout.addWidget(title)
+        text = QLabel("A session ended without closing. Go on where it was, or throw it away.")
+        text.setWordWrap(True)
+        self._layout.addWidget(text)
+        self._lines = QVBoxLayout()
+        self._layout.addLayout(self._lines)
+        later = QPushButton("Ask again next time")
+        later.clicked.connect(self.dismissed)
+        self._layout.addWidget(later, 0, Qt.AlignmentFlag.AlignLeft)
+        self.setFixedWidth(560)
+        self.hide()
+
+    def offer(self, left) -> None:
+        """Show what there is; hide where there is nothing."""
+        while self._lines.count():
+            line = self._lines.takeAt(0).widget()
+            line.hide()
+            line.deleteLater()
+        for work in left[:5]:
+            self._lines.addWidget(self._line(work))
+        self.setVisible(bool(left))
+        self.adjustSize()
+        self.raise_()
+
+    def _line(self, work) -> QWidget:
+        widget = QWidget()
+        line = QHBoxLayout(widget)
+        line.setContentsMargins(0, 0, 0, 0)
+        place = f", {work.origin.name}" if work.origin else ", never saved"
+        words = QLabel(f"{work.name}{place}, {work.when:%d %B, %H:%M}")
+        words.setWordWrap(True)
+        take, drop = QPushButton("Go on"), QPushButton("Throw away")
+        take.setObjectName("primary")
+        take.setAccessibleName(f"Go on with {work.name}")
+        drop.setAccessibleName(f"Throw away {work.name}")
+        take.clicked.connect(lambda: self.taken.emit(work))
+        drop.clicked.connect(lambda: self.discarded.emit(work))
+        line.addWidget(words, 1)
+        line.addWidget(take)
+        line.addWidget(drop)
+        return widget
 
 
 class QuestionCard(Card):

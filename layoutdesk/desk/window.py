@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 from ..core.model import InputProblem, Project
 from ..session.document import Document
 from ..session.drawing import drawing_of
+from ..session.journal import Journal
 from ..session.layouts import LayoutAnswer, Layouter, LayoutRequest
 from ..session.specification import (
     shown_bearing,
@@ -38,7 +39,7 @@ from .look import LAMP, PAPER, SANS, SERIF, THEMES, Theme, typeface, wear
 from .paragraph import SpecificationParagraph
 from .rule_edits import ALL_BLOCKS, RuleEdits
 from .site_edits import SiteEdits
-from .welcome import QuestionCard, WelcomeCard
+from .welcome import QuestionCard, RecoveryCard, WelcomeCard
 
 _GAP = 18
 _LEFT, _RIGHT, _STRIP = 348, 250, 96
@@ -48,11 +49,12 @@ _SETTLE_MS = 160
 class DeskWindow(QMainWindow):
     """One project on a drafting table."""
 
-    def __init__(self, settings: QSettings | None = None):
+    def __init__(self, settings: QSettings | None = None, journal: Journal | None = None):
         super().__init__()
         self.settings = (
             settings if settings is not None else QSettings("Layout Desk", "Layout Desk")
         )
+        self.journal = journal
         self.document: Document | None = None
         self.answer: LayoutAnswer | None = None
         self.survey = None
@@ -103,6 +105,10 @@ class DeskWindow(QMainWindow):
         self.welcome = WelcomeCard(self.canvas)
         self.question = QuestionCard(self.canvas)
         self.question.hide()
+        self.recovery = RecoveryCard(self.canvas)
+        self.recovery.taken.connect(self.filing.take_up)
+        self.recovery.discarded.connect(self.filing.discard_left)
+        self.recovery.dismissed.connect(self.recovery.hide)
         self.canvas.installEventFilter(self)
         self.canvas.cursor_moved.connect(self._show_cursor)
         self.canvas.row_pointed.connect(self.strip.mark)
@@ -247,7 +253,7 @@ class DeskWindow(QMainWindow):
         self.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
         for card in (self.specification_card, self.tally, self.findings, self.strip):
             card.setVisible(has_site)
-        for card in (self.welcome, self.question):
+        for card in (self.welcome, self.question, self.recovery):
             card.adjustSize()
             card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
         self.welcome.setVisible(not has_site and self.question.isHidden())
@@ -289,10 +295,15 @@ class DeskWindow(QMainWindow):
 
     # opening and closing
 
-    def show_project(self, project: Project, path: Path | None = None) -> None:
+    def show_project(
+        self, project: Project, path: Path | None = None, *, recovered: bool = False
+    ) -> None:
         """Start working on a project; `path` is its file where it has one."""
-        self.document = Document(project, path, saved=path is not None)
+        saved = path is not None and not recovered
+        self.document = Document(project, path, saved=saved, recovered=recovered)
         self.document.listen(self._document_changed)
+        if self.journal is not None:
+            self.journal.keep(self.document)
         self.answer = self._settled_tally = self._tally_before = None
         self.notify("")
         self.canvas.point_at(None)
@@ -325,6 +336,8 @@ class DeskWindow(QMainWindow):
         if self.filing.task is not None:
             self.filing.task.wait()
         self.layouts.close()
+        if self.journal is not None:
+            self.journal.close()
         event.accept()
 
     def dragEnterEvent(self, event):
@@ -361,8 +374,15 @@ class DeskWindow(QMainWindow):
             self.layouts.submit(LayoutRequest(self.document.revision, project, settled=False))
             self._settle_timer.start()
 
+    def _say_unkept(self) -> None:
+        """Say once where unsaved work cannot be kept for the case of a crash."""
+        if self.journal is not None and self.journal.problem:
+            self.filing.say(f"Unsaved work is not kept for a crash: {self.journal.problem}")
+            self.journal.problem = None
+
     def ask_settled(self) -> None:
         self._settle_timer.stop()
+        self._say_unkept()
         if self.document is not None and (
             self.answer is None
             or not self.answer.settled
@@ -508,6 +528,8 @@ class DeskWindow(QMainWindow):
         """Leave the project and show what to do next."""
         if not self.filing.may_leave():
             return
+        if self.journal is not None:
+            self.journal.forget()
         self.document = self.answer = self.survey = None
         self.canvas.handle = None
         self.canvas.point_at(None)

@@ -29,9 +29,17 @@ class Document:
     that was saved", so undoing back to it is clean again.
     """
 
-    def __init__(self, project: Project, path: Path | None = None, *, saved: bool = False):
+    def __init__(
+        self,
+        project: Project,
+        path: Path | None = None,
+        *,
+        saved: bool = False,
+        recovered: bool = False,
+    ):
         self.project = project
         self.path = path
+        self.recovered = recovered
         self.revision = self.first_revision = next(_revisions)
         self._saved = project if saved else None
         self._undo: list[_Step] = []
@@ -50,6 +58,12 @@ class Document:
     @property
     def is_dirty(self) -> bool:
         return self._saved is None or self.project != self._saved
+
+    @property
+    def has_work(self) -> bool:
+        """Whether leaving it unsaved would lose something a person did."""
+        touched = self.undo_label or self.redo_label or self.path or self.recovered
+        return bool(touched) and self.is_dirty
 
     @property
     def undo_label(self) -> str | None:
@@ -121,4 +135,5 @@ class Document:
         self.path = path
         self._merging = None
         self._saved = project
+        self.recovered = False
         self._say()
