@@ -92,6 +92,11 @@ class Filing(QObject):
             self.complain,
         )
 
+    def leave_offer(self) -> None:
+        """Leave what was kept for the next start."""
+        self.window.recovery.hide()
+        self.window.arrange()
+
     def discard_left(self, left) -> None:
         self.window.journal.discard(left)
         self.offer_left_work()

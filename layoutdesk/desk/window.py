@@ -108,7 +108,7 @@ class DeskWindow(QMainWindow):
         self.recovery = RecoveryCard(self.canvas)
         self.recovery.taken.connect(self.filing.take_up)
         self.recovery.discarded.connect(self.filing.discard_left)
-        self.recovery.dismissed.connect(self.recovery.hide)
+        self.recovery.dismissed.connect(self.filing.leave_offer)
         self.canvas.installEventFilter(self)
         self.canvas.cursor_moved.connect(self._show_cursor)
         self.canvas.row_pointed.connect(self.strip.mark)
@@ -256,7 +256,8 @@ class DeskWindow(QMainWindow):
         for card in (self.welcome, self.question, self.recovery):
             card.adjustSize()
             card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
-        self.welcome.setVisible(not has_site and self.question.isHidden())
+        asking = not (self.question.isHidden() and self.recovery.isHidden())
+        self.welcome.setVisible(not has_site and not asking)
         self.canvas.margins = (_LEFT + 2 * _GAP, _GAP, _RIGHT + 2 * _GAP, bottom)
 
     # the look
