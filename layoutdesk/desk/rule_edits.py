@@ -5,6 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ..core.model import InputProblem, Project, RowRules
+from ..session.exclusions import (
+    clearance_name,
+    is_clearance,
+    stepped_clearance_m,
+    typed_clearance_m,
+    with_clearance,
+)
 from ..session.specification import NAMES, stepped, with_typed
 
 ALL_BLOCKS = "All blocks"
@@ -44,11 +51,24 @@ class RuleEdits:
         self.window.notify("")
         self.window.document.edit(f"Change {NAMES[rule]}", edited, merge)
 
+    def edit_clearance(self, rule: str, clearance_m: float, merge: str | None = None) -> None:
+        """Set the clearance of the exclusions a value stands for."""
+        document = self.window.document
+        self.window.notify("")
+        document.edit(
+            f"Change {clearance_name(document.project, rule)}",
+            lambda project: with_clearance(project, rule, clearance_m),
+            merge,
+        )
+
     def begin(self, rule: str) -> None:
         self._depth = self.window.document.depth
 
     def type(self, rule: str, text: str) -> None:
         try:
+            if is_clearance(rule):
+                self.edit_clearance(rule, typed_clearance_m(text, self.window.unit))
+                return
             value = getattr(
                 with_typed(self.current(), rule, text, self.window.unit, self.true_from), rule
             )
@@ -65,6 +85,11 @@ class RuleEdits:
         return self.window.survey.norths.true_from(convention, degrees)
 
     def move(self, rule: str, steps: float) -> None:
+        if is_clearance(rule):
+            project, unit = self.window.document.project, self.window.unit
+            metres = stepped_clearance_m(project, rule, steps, unit)
+            self.edit_clearance(rule, metres, f"scrub {rule}")
+            return
         value = getattr(stepped(self.current(), rule, steps, self.window.unit), rule)
         self.edit(rule, lambda r: replace(r, **{rule: value}), f"scrub {rule}")
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from ..core.model import InputProblem, Project
+from ..session.exclusions import typed_clearance_m
 from ..session.specification import shown_length
 from ..session.units import length_m
 
@@ -49,9 +50,8 @@ class SiteEdits:
         from ..session.opening import with_exclusions
 
         def change(project: Project) -> Project:
-            metres = length_m(clearance, self.window.unit) if clearance.strip() else None
-            if metres is not None and not 0 <= metres <= 1000:
-                raise InputProblem(f"A clearance of {clearance.strip()} is outside 0 to 1000 m.")
+            unit = self.window.unit
+            metres = typed_clearance_m(clearance, unit) if clearance.strip() else None
             return with_exclusions(project, [(path, metres)])
 
         self.edit("Add exclusions", change)

@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 from ..core.model import InputProblem, Project
 from ..session.document import Document
 from ..session.drawing import drawing_of
+from ..session.exclusions import clearance_sentence
 from ..session.journal import Journal
 from ..session.layouts import LayoutAnswer, Layouter, LayoutRequest
 from ..session.specification import (
@@ -395,7 +396,8 @@ class DeskWindow(QMainWindow):
         if self.document is None:
             return
         rules = self.rules.current()
-        self.paragraph.show_paragraph(specification(rules, self.unit))
+        clear = clearance_sentence(self.document.project.exclusions, self.unit)
+        self.paragraph.show_paragraph(specification(rules, self.unit, clear))
         several = len(self.document.project.blocks) > 1
         self.block_choice.setVisible(several)
         name = self.document.project.blocks[0].name

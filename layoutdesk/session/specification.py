@@ -114,8 +114,10 @@ def shown_bearing(degrees: float) -> str:
     return f"{text}0°" if text.endswith(".") else f"{text}°"
 
 
-def specification(rules: RowRules, unit: str = "m") -> Paragraph:
-    """The paragraph of a block's rules, lengths in `unit`."""
+def specification(
+    rules: RowRules, unit: str = "m", kept_clear: tuple[str | Value, ...] = ()
+) -> Paragraph:
+    """The paragraph of a block's rules, lengths in `unit`; `kept_clear` is a sentence put into it."""
 
     def v(rule: str) -> Value:
         value = getattr(rules, rule)
@@ -173,6 +175,7 @@ def specification(rules: RowRules, unit: str = "m") -> Paragraph:
             " clear at row ends and ",
             v("side_margin_m"),
             " along the sides. ",
+            *((*kept_clear, " ") if kept_clear else ()),
             *first_row,
         ),
         (

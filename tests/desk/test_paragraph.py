@@ -8,7 +8,17 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMenu
 
 from layoutdesk.session.specification import Value, specification
-from tests.desk.hands import CTRL, LEFT, PLAIN, field, follow, rest, type_into, wheel
+from tests.desk.hands import (
+    CTRL,
+    LEFT,
+    PLAIN,
+    field,
+    follow,
+    open_sample_named,
+    rest,
+    type_into,
+    wheel,
+)
 
 Key = Qt.Key
 
@@ -297,3 +307,22 @@ def test_the_same_value_typed_again_is_no_step(desk):
     type_into(desk, "row_spacing_m", "240cm")
     rest(desk)
     assert desk.document.undo_label is None
+
+
+def test_clearances_are_values_of_the_paragraph(window):
+    open_sample_named(window, "field_with_pond")
+    rest(window)
+    pond = next(r for r, f in window.paragraph.fields.items() if "pond" in f.value.name)
+    before, vines = window.document.project, window.answer.tally.vines
+    type_into(window, pond, "15")
+    rest(window)
+    assert window.document.undo_label == "Change clearance of the pond"
+    assert window.answer.tally.vines < vines
+    changed = [
+        (e.kind, e.clearance_m)
+        for e, b in zip(window.document.project.exclusions, before.exclusions, strict=True)
+        if e != b
+    ]
+    assert changed == [("pond", 15.0)]
+    window.actions_by_id["undo"].trigger()
+    assert window.document.project == before

@@ -12,7 +12,7 @@ from ..model import Finding, RowPlan, Segments
 from .clearances import near_exclusions
 from .numbering import mark_code, segment_code
 
-_AT_MOST = 12
+_AT_MOST = 8
 """Findings of one kind listed one by one; the rest is summed up in one more."""
 
 
