@@ -13,6 +13,9 @@ NEEDS_SITE = (
     "height",
     "survey-crs",
     "rules",
+    "next-edge",
+    "previous-edge",
+    "rows-along",
     "fit",
     "zoom-in",
     "zoom-out",
@@ -49,6 +52,10 @@ def make_actions(window) -> dict[str, QAction]:
     edit = window.menu.addMenu("&Edit")
     add(edit, "undo", "Undo", window.undo, "Ctrl+Z")
     add(edit, "redo", "Redo", window.redo, "Ctrl+Shift+Z")
+    edit.addSeparator()
+    add(edit, "next-edge", "&Next edge of the outline", lambda: window.edges.step(1), "Ctrl+]")
+    add(edit, "previous-edge", "Pre&vious edge", lambda: window.edges.step(-1), "Ctrl+[")
+    add(edit, "rows-along", "Rows &along the edge", window.edges.rows_along, "Ctrl+L")
     edit.addSeparator()
     add(edit, "exclusions", "Add e&xclusions from a file…", window.site.add_exclusions)
     add(edit, "height", "&Height of the site…", window.site.ask_height)

@@ -35,6 +35,7 @@ class PlanCanvas(QWidget):
     bearing_turned = Signal(float)
     bearing_settled = Signal()
     block_clicked = Signal(str)
+    place_clicked = Signal(float, float)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None):
         super().__init__(parent)
@@ -49,6 +50,7 @@ class PlanCanvas(QWidget):
         self.drawing: Drawing | None = None
         self.pointed: tuple[int, int] | None = None
         self.handle: tuple[float, float, float] | None = None
+        self.edge_m: tuple | None = None
         self._picture: QImage | None = None
         self._gesture: Gesture | None = None
         self._space_held = False
@@ -124,6 +126,12 @@ class PlanCanvas(QWidget):
         if place != self.pointed:
             self.pointed = place
             self.row_pointed.emit(place)
+            self.update()
+
+    def mark_edge(self, ends_m: tuple | None) -> None:
+        """Light up an edge of an outline, told by its ends."""
+        if ends_m != self.edge_m:
+            self.edge_m = ends_m
             self.update()
 
     def show_handle(self, x_m: float, y_m: float, bearing_deg: float) -> None:
@@ -208,6 +216,7 @@ class PlanCanvas(QWidget):
         import shapely
 
         x, y = self.view.to_site(at.x(), at.y())
+        self.place_clicked.emit(x, y)
         for block in self.drawing.answer.project.blocks:
             if shapely.intersects_xy(block.outline, x, y):
                 self.block_clicked.emit(block.name)
@@ -259,6 +268,7 @@ class PlanCanvas(QWidget):
         painter.drawImage(0, 0, self._picture)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         if self.drawing is not None:
+            self._paint_edge(painter)
             self._paint_pointed(painter)
             self._paint_handle(painter)
             self._paint_scale_bar(painter)
@@ -296,6 +306,15 @@ class PlanCanvas(QWidget):
     def _paint_finely(self) -> None:
         self._at_rest = True
         self.redraw()
+
+    def _paint_edge(self, painter) -> None:
+        if self.edge_m is None:
+            return
+        ends = self.view.to_pixels(np.array(self.edge_m))
+        pen = QPen(self.theme["accent"], 4.0)
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(pen)
+        painter.drawLine(QLineF(*ends.ravel().tolist()))
 
     def _paint_pointed(self, painter) -> None:
         if self.pointed is None:

@@ -35,6 +35,8 @@ from .actions import NEEDS_SITE, make_actions
 from .background import Answers
 from .canvas import PlanCanvas
 from .cards import Card, FindingsCard, RowStrip, TallyCard
+from .edge_card import EdgeCard
+from .edge_edits import EdgeEdits
 from .filing import Filing
 from .look import LAMP, PAPER, SANS, SERIF, THEMES, Theme, typeface, wear
 from .paragraph import SpecificationParagraph
@@ -64,6 +66,7 @@ class DeskWindow(QMainWindow):
         self._settled_tally = None
         self._tally_before = None
         self.filing, self.rules, self.site = Filing(self), RuleEdits(self), SiteEdits(self)
+        self.edges = EdgeEdits(self)
         self.theme = self._wanted_theme()
         self.setWindowTitle("Layout Desk")
         self.setMinimumSize(960, 600)
@@ -106,6 +109,12 @@ class DeskWindow(QMainWindow):
         self.welcome = WelcomeCard(self.canvas)
         self.question = QuestionCard(self.canvas)
         self.question.hide()
+        self.edge_card = EdgeCard(self.canvas)
+        self.edge_card.width_typed.connect(self.edges.type_width)
+        self.edge_card.given_back.connect(self.edges.give_back)
+        self.edge_card.rows_wanted.connect(self.edges.rows_along)
+        self.edge_card.dismissed.connect(self.edges.let_go)
+        self.canvas.place_clicked.connect(self.edges.pick)
         self.recovery = RecoveryCard(self.canvas)
         self.recovery.taken.connect(self.filing.take_up)
         self.recovery.discarded.connect(self.filing.discard_left)
@@ -254,6 +263,10 @@ class DeskWindow(QMainWindow):
         self.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
         for card in (self.specification_card, self.tally, self.findings, self.strip):
             card.setVisible(has_site)
+        self.edge_card.adjustSize()
+        self.edge_card.move(
+            _LEFT + 2 * _GAP + 12, height - _STRIP - 2 * _GAP - self.edge_card.height()
+        )
         for card in (self.welcome, self.question, self.recovery):
             card.adjustSize()
             card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
@@ -293,6 +306,7 @@ class DeskWindow(QMainWindow):
         self.canvas.update()
         self.strip.update()
         self.show_rules()
+        self.edges.refresh()
         self._show_answer()
 
     # opening and closing
@@ -308,6 +322,7 @@ class DeskWindow(QMainWindow):
             self.journal.keep(self.document)
         self.answer = self._settled_tally = self._tally_before = None
         self.notify("")
+        self.edges.let_go()
         self.canvas.point_at(None)
         self.canvas.drawing = None
         self.canvas.handle = None
@@ -368,6 +383,7 @@ class DeskWindow(QMainWindow):
 
             self.survey = survey_view(self.document.project)
         self.show_rules()
+        self.edges.refresh()
         self.refresh()
         project = self.document.project
         if self.answer is None or self.answer.project != project:
@@ -533,6 +549,7 @@ class DeskWindow(QMainWindow):
             return
         if self.journal is not None:
             self.journal.forget()
+        self.edges.let_go()
         self.document = self.answer = self.survey = None
         self.canvas.handle = None
         self.canvas.point_at(None)
