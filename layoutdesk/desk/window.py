@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 from PySide6.QtCore import QSettings, Qt, QTimer
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
@@ -263,16 +264,27 @@ class DeskWindow(QMainWindow):
         self.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
         for card in (self.specification_card, self.tally, self.findings, self.strip):
             card.setVisible(has_site)
-        self.edge_card.adjustSize()
-        self.edge_card.move(
-            _LEFT + 2 * _GAP + 12, height - _STRIP - 2 * _GAP - self.edge_card.height()
-        )
+        self._place_edge_card(width, height)
         for card in (self.welcome, self.question, self.recovery):
             card.adjustSize()
             card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
         asking = not (self.question.isHidden() and self.recovery.isHidden())
         self.welcome.setVisible(not has_site and not asking)
         self.canvas.margins = (_LEFT + 2 * _GAP, _GAP, _RIGHT + 2 * _GAP, bottom)
+
+    def _place_edge_card(self, width: int, height: int) -> None:
+        """Into that corner of the plan that is farthest from the edge in hand."""
+        card = self.edge_card
+        card.adjustSize()
+        left, right = _LEFT + 2 * _GAP + 8, width - _RIGHT - 2 * _GAP - 8 - card.width()
+        low = height - _STRIP - 2 * _GAP - 8 - card.height()
+        corners = [(left, low), (right, low), (right, _GAP), (left, _GAP)]
+        if self.edges.view is not None:
+            ends = self.canvas.view.to_pixels(np.array(self.edges.view.ends_m))
+            x, y = ends.mean(axis=0)
+            half = card.width() / 2, card.height() / 2
+            corners.sort(key=lambda c: -((c[0] + half[0] - x) ** 2 + (c[1] + half[1] - y) ** 2))
+        card.move(*corners[0])
 
     # the look
 
