@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
+from PySide6.QtWidgets import QMenu
 
 NEEDS_SITE = (
     "save",
@@ -49,7 +50,11 @@ def make_actions(window) -> dict[str, QAction]:
     file.addSeparator()
     add(file, "close-site", "&Close the site", window.close_site, "Ctrl+W")
     add(file, "quit", "&Quit", window.close, "Ctrl+Q")
+    window.recent_menu = QMenu("Open &recent", window)
+    file.insertMenu(actions["save"], window.recent_menu)
+    window.recent_menu.aboutToShow.connect(window.filing.list_recent)
     edit = window.menu.addMenu("&Edit")
+    add(edit, "find", "&Find an action…", window.find_action, "Ctrl+K")
     add(edit, "undo", "Undo", window.undo, "Ctrl+Z")
     add(edit, "redo", "Redo", window.redo, "Ctrl+Shift+Z")
     edit.addSeparator()

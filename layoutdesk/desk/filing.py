@@ -13,6 +13,9 @@ from .paragraph import ValueField
 
 # What reads and writes files is imported where it is used: the first picture waits for none of it.
 
+_RECENT = 8
+"""So many files are remembered."""
+
 
 class Filing(QObject):
     """What the window does with files."""
@@ -57,7 +60,38 @@ class Filing(QObject):
 
         own = path if is_project(path) else None
         self.window.settings.setValue("folder", str(path.parent))
+        self.note_recent(path)
         self.window.show_project(project, own)
+
+    def _saved(self, document, path: Path, project: Project) -> None:
+        document.mark_saved(path, project)
+        self.note_recent(path)
+
+    def recent(self) -> list[str]:
+        """Files opened or saved lately, the latest first."""
+        kept = self.window.settings.value("recent", [])
+        return [kept] if isinstance(kept, str) else list(kept or [])
+
+    def note_recent(self, path: Path) -> None:
+        """Put a file at the head of the recent ones."""
+        name = str(Path(path).resolve())
+        others = [p for p in self.recent() if p != name]
+        self.window.settings.setValue("recent", [name, *others][:_RECENT])
+
+    def list_recent(self) -> None:
+        """Fill the menu of recent files with those that are still there."""
+        menu = self.window.recent_menu
+        menu.clear()
+        paths = [p for p in map(Path, self.recent()) if p.exists()]
+        for path in paths:
+            action = menu.addAction(f"{path.name}    {path.parent}")
+            action.triggered.connect(lambda _=False, p=path: self.open_recent(p))
+        if not paths:
+            menu.addAction("No files yet").setEnabled(False)
+
+    def open_recent(self, path: Path) -> None:
+        if self.may_leave():
+            self.open_file(path)
 
     def open_sample(self, sample) -> None:
         from ..session.samples import open_sample
@@ -153,7 +187,7 @@ class Filing(QObject):
         self.run(
             lambda say: save_project(path, project, lay_project(project)),
             "Saving",
-            lambda _: document.mark_saved(path, project),
+            lambda _: self._saved(document, path, project),
             self.complain,
         )
 

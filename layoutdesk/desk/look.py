@@ -189,6 +189,9 @@ QComboBox::drop-down { border: none; width: 20px; }
 QComboBox::down-arrow { image: url("@arrow"); width: 10px; height: 10px; }
 QComboBox QAbstractItemView { background: @panel; color: @ink; border: 1px solid @hairline;
   selection-background-color: @accent; selection-color: @on_accent; }
+QListWidget { background: @block; color: @ink; border: 1px solid @hairline; border-radius: 6px; padding: 4px; }
+QListWidget::item { padding: 5px 6px; border-radius: 4px; }
+QListWidget::item:selected { background: @accent; color: @on_accent; }
 QMenuBar { background: transparent; color: @soft_ink; spacing: 2px; }
 QMenuBar::item { background: transparent; padding: 8px 9px 5px 9px; border-radius: 6px; }
 QMenuBar::item:selected { background: @hairline; color: @ink; }

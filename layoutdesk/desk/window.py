@@ -39,6 +39,7 @@ from .cards import Card, FindingsCard, RowStrip, TallyCard
 from .edge_card import EdgeCard
 from .edge_edits import EdgeEdits
 from .filing import Filing
+from .finder import ActionFinder
 from .look import LAMP, PAPER, SANS, SERIF, THEMES, Theme, typeface, wear
 from .paragraph import SpecificationParagraph
 from .rule_edits import ALL_BLOCKS, RuleEdits
@@ -110,6 +111,7 @@ class DeskWindow(QMainWindow):
         self.welcome = WelcomeCard(self.canvas)
         self.question = QuestionCard(self.canvas)
         self.question.hide()
+        self.finder = ActionFinder(self)
         self.edge_card = EdgeCard(self.canvas)
         self.edge_card.width_typed.connect(self.edges.type_width)
         self.edge_card.given_back.connect(self.edges.give_back)
@@ -528,6 +530,10 @@ class DeskWindow(QMainWindow):
             self.crs_label.setText(self.survey.system)
             self.factor_label.setText(self.survey.factor)
         self.arrange()
+
+    def find_action(self) -> None:
+        """Offer everything that can be done, by name."""
+        self.finder.offer()
 
     def focus_rules(self) -> None:
         """Put the keyboard on the first value of the specification."""
