@@ -17,6 +17,7 @@ NEEDS_SITE = (
     "next-edge",
     "previous-edge",
     "rows-along",
+    "measure",
     "fit",
     "zoom-in",
     "zoom-out",
@@ -71,6 +72,7 @@ def make_actions(window) -> dict[str, QAction]:
     add(view, "fit", "Show &all", window.canvas.fit, "Home")
     add(view, "zoom-in", "Zoom &in", lambda: window.canvas.zoom(1.5), "Ctrl++")
     add(view, "zoom-out", "Zoom &out", lambda: window.canvas.zoom(1 / 1.5), "Ctrl+-")
+    add(view, "measure", "&Measure", window.measure.begin, "Ctrl+M")
     view.addSeparator()
     themes = view.addMenu("&Theme")
     for name, text in (("system", "As the system"), ("paper", "Paper"), ("lamp", "Lamp")):

@@ -51,6 +51,7 @@ class PlanCanvas(QWidget):
         self.pointed: tuple[int, int] | None = None
         self.handle: tuple[float, float, float] | None = None
         self.edge_m: tuple | None = None
+        self.tool = None
         self._picture: QImage | None = None
         self._gesture: Gesture | None = None
         self._space_held = False
@@ -172,7 +173,8 @@ class PlanCanvas(QWidget):
             return
         self._held = event.button()
         button, at = event.button(), event.position()
-        if button == Qt.MouseButton.LeftButton and not self._space_held and self._on_grip(at):
+        grips = self.tool is None and not self._space_held and self._on_grip(at)
+        if button == Qt.MouseButton.LeftButton and grips:
             self._gesture = BearingGesture(self)
         elif button in (Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton):
             self._gesture = PanGesture(self, at)
@@ -184,6 +186,9 @@ class PlanCanvas(QWidget):
         self.cursor_moved.emit(x, y)
         if self._gesture is not None:
             self._gesture.move(at, event.modifiers())
+            return
+        if self.tool is not None:
+            self.tool.hover(x, y)
             return
         if self._on_grip(at):
             self.setCursor(Qt.CursorShape.PointingHandCursor)
@@ -216,6 +221,9 @@ class PlanCanvas(QWidget):
         import shapely
 
         x, y = self.view.to_site(at.x(), at.y())
+        if self.tool is not None:
+            self.tool.click(x, y)
+            return
         self.place_clicked.emit(x, y)
         for block in self.drawing.answer.project.blocks:
             if shapely.intersects_xy(block.outline, x, y):
@@ -234,6 +242,8 @@ class PlanCanvas(QWidget):
             Qt.Key.Key_Up: (0, step),
             Qt.Key.Key_Down: (0, -step),
         }
+        if self.tool is not None and self.tool.key(key):
+            return
         if key in moves and not event.modifiers():
             self.look_at(self.view.panned(*moves[key]))
         elif key == Qt.Key.Key_Space and not event.isAutoRepeat():
@@ -273,6 +283,8 @@ class PlanCanvas(QWidget):
             self._paint_handle(painter)
             self._paint_scale_bar(painter)
             self._paint_north(painter)
+            if self.tool is not None:
+                self.tool.paint(painter, self.view, self.theme)
         painter.end()
 
     def _painted(self, size, ratio: float) -> QImage:

@@ -36,7 +36,10 @@ class PanGesture:
         self.canvas.look_at(self._view.panned(away.x(), away.y()))
 
     def end(self) -> None:
-        self.canvas.unsetCursor()
+        if self.canvas.tool is None:
+            self.canvas.unsetCursor()
+        else:
+            self.canvas.setCursor(Qt.CursorShape.CrossCursor)
 
 
 class BearingGesture:

@@ -41,6 +41,7 @@ from .edge_edits import EdgeEdits
 from .filing import Filing
 from .finder import ActionFinder
 from .look import LAMP, PAPER, SANS, SERIF, THEMES, Theme, typeface, wear
+from .measure import MeasureTool
 from .paragraph import SpecificationParagraph
 from .rule_edits import ALL_BLOCKS, RuleEdits
 from .site_edits import SiteEdits
@@ -68,7 +69,7 @@ class DeskWindow(QMainWindow):
         self._settled_tally = None
         self._tally_before = None
         self.filing, self.rules, self.site = Filing(self), RuleEdits(self), SiteEdits(self)
-        self.edges = EdgeEdits(self)
+        self.edges, self.measure = EdgeEdits(self), MeasureTool(self)
         self.theme = self._wanted_theme()
         self.setWindowTitle("Layout Desk")
         self.setMinimumSize(960, 600)
@@ -337,6 +338,7 @@ class DeskWindow(QMainWindow):
         self.answer = self._settled_tally = self._tally_before = None
         self.notify("")
         self.edges.let_go()
+        self.measure.end()
         self.canvas.point_at(None)
         self.canvas.drawing = None
         self.canvas.handle = None
@@ -568,6 +570,7 @@ class DeskWindow(QMainWindow):
         if self.journal is not None:
             self.journal.forget()
         self.edges.let_go()
+        self.measure.end()
         self.document = self.answer = self.survey = None
         self.canvas.handle = None
         self.canvas.point_at(None)

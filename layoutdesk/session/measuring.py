@@ -1,0 +1,64 @@
+"""Distances, bearings and areas between places on the plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from ..core.geometry.axes import bearing_of
+from ..core.model import Project
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What a chain of places measures on the ground.
+
+    Attributes
+    ----------
+    leg_m, bearing_deg : float or None
+        Of the last leg; None with fewer than two places. The bearing is true. [m], [deg]
+    length_m : float
+        Of all legs. [m]
+    area_m2 : float or None
+        Inside the chain, closed; None with fewer than three places or where it crosses itself. [m²]
+    """
+
+    leg_m: float | None
+    bearing_deg: float | None
+    length_m: float
+    area_m2: float | None
+
+
+def measured(places_m) -> Measured:
+    """Measures of a chain of places in the site frame.
+
+    Examples
+    --------
+    >>> measured([(0, 0), (30, 0), (30, 40)])
+    Measured(leg_m=40.0, bearing_deg=0.0, length_m=70.0, area_m2=600.0)
+    """
+    xy = np.asarray(places_m, dtype=float).reshape(-1, 2)
+    if len(xy) < 2:
+        return Measured(None, None, 0.0, None)
+    steps = np.diff(xy, axis=0)
+    legs = np.hypot(*steps.T)
+    area = None
+    if len(xy) >= 3:
+        ring = shapely.Polygon(xy)
+        area = float(ring.area) if ring.is_valid else None
+    bearing = float(bearing_of(*steps[-1])) if legs[-1] > 0 else None
+    return Measured(float(legs[-1]), bearing, float(legs.sum()), area)
+
+
+def snapped(project: Project, plans, x_m: float, y_m: float, reach_m: float) -> tuple[float, float]:
+    """The outline corner or end post nearest to a place, the place itself where none is in reach."""
+    corners = [shapely.get_coordinates(b.outline) for b in project.blocks]
+    posts = [p.end_posts.xy_m for p in plans]
+    every = np.concatenate([*corners, *posts]) if corners or posts else np.empty((0, 2))
+    if not len(every):
+        return x_m, y_m
+    away = np.hypot(every[:, 0] - x_m, every[:, 1] - y_m)
+    i = int(np.argmin(away))
+    return (float(every[i, 0]), float(every[i, 1])) if away[i] <= reach_m else (x_m, y_m)
