@@ -27,6 +27,7 @@ def summary_of(stakes: StakeSet) -> dict:
             "definition": frame_crs(frame).to_wkt(),
             "latitude_deg": frame.latitude_deg,
             "longitude_deg": frame.longitude_deg,
+            "height": frame.height_m,  # [m], named as in the outside contract
             "height_m": frame.height_m,
             "scale": frame.scale,
         },
