@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import warnings
 from functools import lru_cache
 
@@ -70,13 +71,32 @@ def _plain_datum(crs):
             f"The coordinate system {crs.name} has no geographic base: give one on an earth datum "
             "with --crs EPSG:nnnn."
         )
-    in_degrees = all(abs(a.unit_conversion_factor - math.pi / 180) < 1e-12 for a in datum.axis_info)
-    if not in_degrees or abs(datum.prime_meridian.longitude) > 1e-12:
+    if not _counts_degrees_from_greenwich(datum):
+        datum = _by_greenwich(datum) or datum
+    if not _counts_degrees_from_greenwich(datum):
         raise InputProblem(
             f"The coordinate system {crs.name} does not count degrees from Greenwich, which is not "
             "supported: convert the outline to a grid on a Greenwich datum first."
         )
     return datum
+
+
+def _counts_degrees_from_greenwich(datum) -> bool:
+    degree = math.pi / 180
+    in_degrees = all(abs(a.unit_conversion_factor - degree) < 1e-12 for a in datum.axis_info)
+    return in_degrees and abs(datum.prime_meridian.longitude) < 1e-12
+
+
+def _by_greenwich(datum):
+    """The same datum counted from Greenwich, such as NTF for NTF (Paris); None where none is known."""
+    from pyproj import CRS
+    from pyproj.exceptions import CRSError
+
+    try:
+        twin = horizontal(CRS.from_user_input(re.sub(r"\s*\([^)]*\)$", "", datum.name)))
+    except CRSError:
+        return None
+    return twin if twin.is_geographic and same_datum(twin, datum) else None
 
 
 def make_frame(crs, x, y, height_m: float = 0.0) -> SiteFrame:
@@ -138,12 +158,19 @@ def to_frame(crs, frame: SiteFrame):
 def same_datum(a, b) -> bool:
     """Whether two systems stand on one datum."""
     from pyproj import Transformer
+    from pyproj.transformer import TransformerGroup
 
     a, b = horizontal(a.geodetic_crs), horizontal(b.geodetic_crs)
     if a.equals(b, ignore_axis_order=True):
         return True
     steps = _steps(Transformer.from_crs(a, b, always_xy=True).description)
-    return all(step.startswith(("noop", "Null geographic offset")) for step in steps)
+    if all(step.startswith(("noop", "Null geographic offset")) for step in steps):
+        return True
+    if a.prime_meridian == b.prime_meridian or a.ellipsoid != b.ellipsoid:
+        return False
+    # another prime meridian of the same datum: exact, by a turn in longitude alone
+    ways = TransformerGroup(a, b, always_xy=True).transformers
+    return bool(ways) and ways[0].accuracy == 0.0
 
 
 def _steps(description: str) -> list[str]:
@@ -230,14 +257,14 @@ def default_survey_crs(source_crs, frame: SiteFrame):
 
     The source's own if it is a grid, else the UTM zone on the source datum.
     """
-    from pyproj import CRS, Proj
+    from pyproj import CRS
     from pyproj.crs import ProjectedCRS
     from pyproj.crs.coordinate_operation import UTMConversion
     from pyproj.database import query_utm_crs_info
 
     left = ""
     if source_crs.is_projected:
-        factors = Proj(source_crs).get_factors(frame.longitude_deg, frame.latitude_deg)
+        factors = _factors(source_crs, frame)
         if abs(factors.meridional_scale - 1) <= _NO_GRID:
             return source_crs, f"the outline's own grid, {source_crs.name}"
         left = f"; the outline's own, {source_crs.name}, is no surveyor's grid here"
@@ -261,6 +288,16 @@ def default_survey_crs(source_crs, frame: SiteFrame):
     return crs, f"{crs.name}, the UTM zone on the outline's datum{left}"
 
 
+def _factors(crs, frame: SiteFrame):
+    """Scales and convergence of a grid at the frame's origin, as PROJ gives them."""
+    from pyproj import Proj
+
+    meridian = crs.prime_meridian
+    east_of_greenwich = math.degrees(meridian.longitude * meridian.unit_conversion_factor)
+    longitude = (frame.longitude_deg - east_of_greenwich + 180) % 360 - 180
+    return Proj(crs).get_factors(longitude, frame.latitude_deg)
+
+
 def survey_grid(frame: SiteFrame, survey_crs: str) -> SurveyGrid:
     """Unit, scale, combined factor and convergence of the survey grid at the frame's origin.
 
@@ -269,8 +306,6 @@ def survey_grid(frame: SiteFrame, survey_crs: str) -> SurveyGrid:
     InputProblem
         Where the system is no grid, or its axes run west or south.
     """
-    from pyproj import Proj
-
     crs = crs_named(survey_crs)
     if not crs.is_projected:
         raise InputProblem(
@@ -283,7 +318,7 @@ def survey_grid(frame: SiteFrame, survey_crs: str) -> SurveyGrid:
             f"The axes of {crs.name} do not run east and north, which is not supported for stake-out: "
             "give another grid with --survey-crs EPSG:nnnn."
         )
-    factors = Proj(crs).get_factors(frame.longitude_deg, frame.latitude_deg)
+    factors = _factors(crs, frame)
     axis = crs.axis_info[0]
     unit_m = axis.unit_conversion_factor
     if not math.isfinite(factors.meridional_scale) or factors.meridional_scale > 10:
@@ -316,7 +351,7 @@ def unit_name(name: str, unit_m: float) -> str:
 
 def survey_findings(frame: SiteFrame, survey_crs: str, wgs84_shift: str) -> tuple[Finding, ...]:
     """What the user must know of the survey grid and the datum."""
-    from pyproj import CRS, Proj
+    from pyproj import CRS
 
     crs, found = crs_named(survey_crs), []
     grid = survey_grid(frame, survey_crs)
@@ -328,7 +363,7 @@ def survey_findings(frame: SiteFrame, survey_crs: str, wgs84_shift: str) -> tupl
             grid.crs if len(grid.crs) < 40 else grid.name,
         )
     )
-    factors = Proj(crs).get_factors(frame.longitude_deg, frame.latitude_deg)
+    factors = _factors(crs, frame)
     if abs(factors.meridional_scale - factors.parallel_scale) > 1e-7:
         found.append(
             Finding(

@@ -21,6 +21,7 @@ from layoutdesk.formats.crs import (
     frame_to_survey,
     make_frame,
     survey_grid,
+    to_frame,
 )
 from tests.zoo import turned
 
@@ -244,3 +245,25 @@ def test_a_bearing_read_in_a_convention_is_shown_as_it_was_read(convention):
         convention
     ]
     assert shown == pytest.approx(359.4, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("code", "east", "north"),
+    [
+        ("EPSG:27572", 600400.0, 2200300.0),
+        ("EPSG:27700", 400000.0, 300000.0),
+        ("EPSG:2056", 2.61e6, 1.21e6),
+    ],
+)
+def test_scale_and_convergence_are_those_of_short_lines_on_the_grid(code, east, north):
+    """Also where the grid counts grads from Paris: 200 m of ground on the grid."""
+    crs = crs_named(code)
+    frame = make_frame(crs, np.array([east]), np.array([north]))
+    grid = survey_grid(frame, code)
+    places = np.array([[0.0, -100.0], [0.0, 100.0], [-100.0, 0.0], [100.0, 0.0]])
+    ends = frame_to_survey(frame, code)(places)
+    step = ends[1] - ends[0]
+    assert np.hypot(*step) / 200 == pytest.approx(grid.combined_factor, abs=1e-8)
+    # grid bearing of true north is minus the convergence
+    assert -np.degrees(np.arctan2(*step)) == pytest.approx(grid.convergence_deg, abs=1e-5)
+    assert np.abs(to_frame(crs, frame)(ends) - places).max() < 1e-6
