@@ -10,14 +10,8 @@ from PySide6.QtCore import QSettings, Qt, QTimer
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
     QApplication,
-    QComboBox,
-    QFrame,
-    QHBoxLayout,
-    QLabel,
     QMainWindow,
     QMessageBox,
-    QPushButton,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
@@ -34,17 +28,18 @@ from ..session.specification import (
 )
 from .actions import NEEDS_SITE, make_actions
 from .background import Answers
+from .bars import Foot, TopBar
 from .canvas import PlanCanvas
-from .cards import Card, FindingsCard, RowStrip, TallyCard
+from .cards import FindingsCard, RowStrip, TallyCard
 from .edge_card import EdgeCard
 from .edge_edits import EdgeEdits
 from .filing import Filing
 from .finder import ActionFinder
-from .look import LAMP, PAPER, SANS, SERIF, THEMES, Theme, typeface, wear
+from .look import LAMP, PAPER, THEMES, Theme, wear
 from .measure import MeasureTool
-from .paragraph import SpecificationParagraph
 from .rule_edits import ALL_BLOCKS, RuleEdits
 from .site_edits import SiteEdits
+from .specification_card import SpecificationCard
 from .welcome import QuestionCard, RecoveryCard, WelcomeCard
 
 _GAP = 18
@@ -101,10 +96,11 @@ class DeskWindow(QMainWindow):
         column = QVBoxLayout(body)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        column.addWidget(self._build_bar())
+        bar, foot = self._build_bars()
+        column.addWidget(bar)
         self.canvas = PlanCanvas(self.theme)
         column.addWidget(self.canvas, 1)
-        column.addWidget(self._build_foot())
+        column.addWidget(foot)
         self._build_specification()
         self.tally = TallyCard(self.canvas)
         self.findings = FindingsCard(self.canvas)
@@ -137,100 +133,20 @@ class DeskWindow(QMainWindow):
         self.question.answered.connect(self.filing.open_again)
         self.question.dismissed.connect(self.filing.leave_question)
 
-    def _build_bar(self) -> QWidget:
-        bar = QWidget()
-        bar.setObjectName("bar")
-        bar.setFixedHeight(52)
-        line = QHBoxLayout(bar)
-        line.setContentsMargins(_GAP, 0, _GAP, 0)
-        line.setSpacing(10)
-        self.title = QLabel("Layout Desk")
-        self.title.setObjectName("title")
-        self.title.setFont(typeface(SERIF, 19, strong=True))
-        self.state = QLabel("")
-        self.state.setObjectName("soft")
-        line.addWidget(self.title)
-        line.addWidget(self.state)
-        line.addSpacing(14)
-        self.menu = self.menuBar()
-        self.menu.setNativeMenuBar(False)
-        self.menu.setFixedHeight(34)
-        self.menu.setContentsMargins(0, 4, 0, 0)
-        line.addWidget(self.menu, 0, Qt.AlignmentFlag.AlignVCenter)
-        line.addStretch(1)
-        self.work = QLabel("")
-        self.work.setObjectName("soft")
-        self.stop = QPushButton("Cancel")
+    def _build_bars(self) -> tuple[TopBar, Foot]:
+        bar, foot = TopBar(self.menuBar()), Foot()
+        self.title, self.state, self.menu, self.work = bar.title, bar.state, bar.menu, bar.work
+        self.stop, self.stakeout_button = bar.stop, bar.stakeout
+        self.undo_button, self.redo_button = bar.undo, bar.redo
+        self.cursor_label, self.crs_label, self.factor_label = foot.cursor, foot.system, foot.factor
         self.stop.clicked.connect(self.filing.cancel)
-        self.undo_button, self.redo_button = QPushButton("Undo"), QPushButton("Redo")
-        self.stakeout_button = QPushButton("Stake-out…")
-        self.stakeout_button.setObjectName("primary")
-        for widget in (
-            self.work,
-            self.stop,
-            self.undo_button,
-            self.redo_button,
-            self.stakeout_button,
-        ):
-            line.addWidget(widget)
-        self.stop.hide()
-        return bar
-
-    def _build_foot(self) -> QWidget:
-        foot = QWidget()
-        foot.setObjectName("foot")
-        foot.setFixedHeight(31)
-        line = QHBoxLayout(foot)
-        line.setContentsMargins(_GAP, 0, _GAP, 0)
-        line.setSpacing(22)
-        self.cursor_label, self.crs_label, self.factor_label = QLabel(), QLabel(), QLabel()
-        self.cursor_label.setMinimumWidth(215)
-        for label in (self.cursor_label, self.crs_label, self.factor_label):
-            label.setFont(typeface(SANS, 12))
-            label.setObjectName("soft")
-            line.addWidget(label)
-        line.addStretch(1)
-        return foot
+        return bar, foot
 
     def _build_specification(self) -> None:
-        self.specification_card = Card(self.canvas)
-        outer = QVBoxLayout(self.specification_card)
-        outer.setContentsMargins(24, 18, 10, 16)
-        outer.setSpacing(10)
-        top = QHBoxLayout()
-        self.block_label = QLabel("How it is laid out")
-        self.block_label.setObjectName("heading")
-        self.block_choice = QComboBox()
-        self.block_choice.setAccessibleName("Block the rules are for")
+        card = self.specification_card = SpecificationCard(self.canvas)
+        self.block_choice, self.block_label = card.block_choice, card.block_label
+        self.paragraph, self.notice, self.norths = card.paragraph, card.notice, card.norths
         self.block_choice.activated.connect(lambda _: self.show_rules())
-        top.addWidget(self.block_choice)
-        top.addWidget(self.block_label, 1)
-        outer.addLayout(top)
-        area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setFrameShape(QFrame.Shape.NoFrame)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        inside = QWidget()
-        column = QVBoxLayout(inside)
-        column.setContentsMargins(0, 0, 12, 0)
-        column.setSpacing(12)
-        self.paragraph = SpecificationParagraph()
-        self.norths = QLabel()
-        self.norths.setObjectName("soft")
-        self.norths.setFont(typeface(SERIF, 15))
-        self.norths.setWordWrap(True)
-        self.notice = QLabel()
-        self.notice.setObjectName("notice")
-        self.notice.setWordWrap(True)
-        self.notice.hide()
-        column.addWidget(self.paragraph)
-        column.addStretch(1)
-        area.setWidget(inside)
-        outer.addWidget(area, 1)
-        outer.addWidget(self.notice)
-        outer.addWidget(self.norths)
-        self.specification_area = area
         p = self.paragraph
         p.began.connect(self.rules.begin)
         p.typed.connect(self.rules.type)
@@ -249,13 +165,7 @@ class DeskWindow(QMainWindow):
         width, height = self.canvas.width(), self.canvas.height()
         bottom = _STRIP + 2 * _GAP
         has_site = self.document is not None
-        room = _LEFT - 24 - 10
-        below = sum(
-            label.heightForWidth(room) + 10
-            for label in (self.notice, self.norths)
-            if not label.isHidden()
-        )
-        wanted = self.paragraph.heightForWidth(room - 14) + below + 84
+        wanted = self.specification_card.wanted_height(_LEFT)
         self.specification_card.setGeometry(_GAP, _GAP, _LEFT, min(wanted, height - bottom - _GAP))
         tall = self.tally.sizeHint().height()
         right = width - _RIGHT - _GAP
