@@ -91,6 +91,14 @@ def make_actions(window) -> dict[str, QAction]:
                 action.setChecked(name == f"{prefix}{current}")
                 group.addAction(action)
     help_menu = window.menu.addMenu("&Help")
+    add(help_menu, "help", "&Help…", window.show_help, "F1")
+    add(
+        help_menu,
+        "first-layout",
+        "A &first layout, step by step",
+        lambda: window.show_help("first-layout"),
+    )
+    help_menu.addSeparator()
     add(help_menu, "cautions", "&Cautions", window.show_cautions)
     add(help_menu, "about", "&About Layout Desk", window.show_about)
     for button, name in (

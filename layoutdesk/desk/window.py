@@ -65,6 +65,7 @@ class DeskWindow(QMainWindow):
         self._tally_before = None
         self.filing, self.rules, self.site = Filing(self), RuleEdits(self), SiteEdits(self)
         self.edges, self.measure = EdgeEdits(self), MeasureTool(self)
+        self.help_window = None
         self.theme = self._wanted_theme()
         self.setWindowTitle("Layout Desk")
         self.setMinimumSize(960, 600)
@@ -223,6 +224,8 @@ class DeskWindow(QMainWindow):
         self.canvas.wear(theme)
         self.strip.theme = theme
         self.strip.update()
+        if self.help_window is not None:
+            self.help_window.wear(theme)
         self._show_answer()
 
     def choose_unit(self, unit: str) -> None:
@@ -281,6 +284,8 @@ class DeskWindow(QMainWindow):
         self.layouts.close()
         if self.journal is not None:
             self.journal.close()
+        if self.help_window is not None:
+            self.help_window.close()
         event.accept()
 
     def dragEnterEvent(self, event):
@@ -451,6 +456,15 @@ class DeskWindow(QMainWindow):
         """Put the keyboard on the first value of the specification."""
         if self.document is not None:
             self.paragraph.fields["bearing_deg"].setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def show_help(self, page: str = "") -> None:
+        """Show the help at a page; without one where it was left, at first the first layout."""
+        from .help_window import HelpWindow, keys_of
+
+        if self.help_window is None:
+            self.help_window = HelpWindow(self.theme, keys_of(self.actions_by_id.values()), self)
+        self.help_window.show_page(page or self.help_window.shown or "first-layout")
+        self.help_window.come_up()
 
     def show_cautions(self) -> None:
         from ..session.stakeout import CAUTIONS
