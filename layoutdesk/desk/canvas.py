@@ -36,6 +36,7 @@ class PlanCanvas(QWidget):
     bearing_settled = Signal()
     block_clicked = Signal(str)
     place_clicked = Signal(float, float)
+    escaped = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None):
         super().__init__(parent)
@@ -252,6 +253,8 @@ class PlanCanvas(QWidget):
         elif key == Qt.Key.Key_Escape and isinstance(self._gesture, BearingGesture):
             self._gesture.cancel()
             self._gesture = None
+        elif key == Qt.Key.Key_Escape:
+            self.escaped.emit()
         else:
             super().keyPressEvent(event)
 

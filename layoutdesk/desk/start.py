@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import os
+import signal
 import sys
 
 from ..core.model import InputProblem
@@ -113,6 +114,9 @@ def open_window(path: str | None = None) -> int:
     """Run the window until it is closed; `path` is an outline or project to open."""
     check_screen()
     import_qt()
+    # Python's own handlers cannot run inside Qt's loop; work that is not saved is in the journal.
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.SIG_DFL)
     app = make_application()
     from ..session.journal import Journal, usual_folder
     from .window import DeskWindow

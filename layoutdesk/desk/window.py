@@ -116,6 +116,7 @@ class DeskWindow(QMainWindow):
         self.edge_card.rows_wanted.connect(self.edges.rows_along)
         self.edge_card.dismissed.connect(self.edges.let_go)
         self.canvas.place_clicked.connect(self.edges.pick)
+        self.canvas.escaped.connect(self.edges.let_go)
         self.recovery = RecoveryCard(self.canvas)
         self.recovery.taken.connect(self.filing.take_up)
         self.recovery.discarded.connect(self.filing.discard_left)

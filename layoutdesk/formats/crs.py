@@ -214,23 +214,30 @@ def frame_to_wgs84(frame: SiteFrame):
         The transform, what it shifts and how well, and whether it is smooth (no grid of shifts).
     """
     from pyproj import CRS
-    from pyproj.aoi import AreaOfInterest
-    from pyproj.transformer import TransformerGroup
 
     to_geographic = frame_to_geographic(frame)
     datum = frame_crs(frame).geodetic_crs
     wgs84 = CRS.from_epsg(4326)
     if same_datum(datum, wgs84):
         return to_geographic, "none: the survey datum is WGS 84", True
+    shift, words = _best_shift(datum, wgs84, frame)
+    return lambda xy: _pairs(shift, to_geographic(xy)), words, "grid" not in shift.definition
+
+
+def _best_shift(datum, other, frame: SiteFrame):
+    """The shift PROJ knows best at the site, from one geographic system to another, and its words."""
+    from pyproj.aoi import AreaOfInterest
+    from pyproj.transformer import TransformerGroup
+
     around = AreaOfInterest(
         max(frame.longitude_deg - 0.01, -180),
         max(frame.latitude_deg - 0.01, -90),
         min(frame.longitude_deg + 0.01, 180),
         min(frame.latitude_deg + 0.01, 90),
     )
-    with warnings.catch_warnings():  # a missing grid is said in `words`
+    with warnings.catch_warnings():  # a missing grid is said in the words
         warnings.simplefilter("ignore")
-        group = TransformerGroup(datum, wgs84, always_xy=True, area_of_interest=around)
+        group = TransformerGroup(datum, other, always_xy=True, area_of_interest=around)
     shift = group.transformers[0]
     accuracy = (
         f"stated accuracy {shift.accuracy:g} m" if shift.accuracy >= 0 else "accuracy unknown"
@@ -238,7 +245,15 @@ def frame_to_wgs84(frame: SiteFrame):
     words = f"{' + '.join(_steps(shift.description))}, {accuracy}"
     if not group.best_available and group.unavailable_operations:
         words += "; a better shift exists but its grid file is not installed"
-    return lambda xy: _pairs(shift, to_geographic(xy)), words, "grid" not in shift.definition
+    return shift, words
+
+
+def shift_onto(frame: SiteFrame, crs) -> str | None:
+    """The shift that data in `crs` need to stand on the frame's datum, in words; None for none."""
+    datum = frame_crs(frame).geodetic_crs
+    if same_datum(datum, crs):
+        return None
+    return _best_shift(horizontal(crs.geodetic_crs), datum, frame)[1]
 
 
 def utm_zone(longitude_deg: float) -> int:

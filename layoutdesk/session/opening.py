@@ -152,6 +152,10 @@ def with_exclusions(project: Project, files, unit: str | None = None) -> Project
         read = read_exclusions(path, unit=unit, site_crs=project.site.source_crs)
         move = systems.to_frame(read.crs, project.site.frame)
         findings += read.findings
+        shift = systems.shift_onto(project.site.frame, read.crs)
+        if shift is not None:
+            said = f"{read.source} is on another datum than the outline. Shift used: {shift}."
+            findings.append(Finding("datum-shift", said, read.source, severity="caution"))
         for number, shape in enumerate(read.shapes, 1):
             clearance = clearance_m if clearance_m is not None else shape.clearance_m
             added.append(

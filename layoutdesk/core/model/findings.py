@@ -21,7 +21,7 @@ FINDINGS: dict[str, tuple[str, str]] = {
     "ring-closed": ("note", "An outline was not closed and has been closed."),
     "winding-turned": ("note", "A ring ran the wrong way round and was turned."),
     "height-dropped": ("note", "Heights or measures on the outline's corners are not used."),
-    "corner-dropped": ("caution", "A corner without a usable number was left out."),
+    "corner-dropped": ("wrong", "A corner without a usable number was left out."),
     "shapes-skipped": ("note", "Shapes that are no outline (points, lines, empty) were skipped."),
     "parts-merged": ("note", "Parts that touch or overlap were joined into one block."),
     "arc-flattened": ("note", "Arcs were turned into short straight edges within a stated error."),
