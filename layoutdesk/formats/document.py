@@ -9,18 +9,21 @@ import shapely
 
 from ..core.model import (
     Alley,
+    Backdrop,
     Block,
     EdgeWidth,
     Exclusion,
     Finding,
+    Guide,
     InputProblem,
+    Override,
     Project,
     RowRules,
     Site,
     SiteFrame,
 )
 
-VERSION = 1
+VERSION = 2
 """Raised with every change that an older program could not read."""
 
 
@@ -42,6 +45,9 @@ def document_of(project: Project) -> dict:
                 "name": b.name,
                 "rules": _fields(b.rules) | {"alleys": [_fields(a) for a in b.rules.alleys]},
                 "edge_widths": [_fields(w) for w in b.edge_widths],
+                "overrides": [_fields(o) for o in b.overrides],
+                "guide": _guide_fields(b.guide),
+                "common": b.common,
             }
             for b in project.blocks
         ],
@@ -49,7 +55,18 @@ def document_of(project: Project) -> dict:
             {"name": e.name, "kind": e.kind, "clearance_m": e.clearance_m}
             for e in project.exclusions
         ],
+        "backdrop": _fields(project.backdrop) if project.backdrop else None,
     }
+
+
+def _guide_fields(guide: Guide | None) -> dict | None:
+    if guide is None:
+        return None
+    return {"points_m": [list(p) for p in guide.points_m], "smooth": guide.smooth}
+
+
+def _guide_from(said: dict | None) -> Guide | None:
+    return said and Guide(tuple(tuple(p) for p in said["points_m"]), said["smooth"])
 
 
 def project_from(document: dict, outlines, exclusions) -> Project:
@@ -93,6 +110,9 @@ def project_from(document: dict, outlines, exclusions) -> Project:
                     **b["rules"] | {"alleys": tuple(Alley(**a) for a in b["rules"]["alleys"])}
                 ),
                 tuple(EdgeWidth(**w) for w in b["edge_widths"]),
+                tuple(Override(**o) for o in b["overrides"]),
+                _guide_from(b["guide"]),
+                b["common"],
             )
             for b, outline in zip(document["blocks"], outlines, strict=True)
         ),
@@ -101,6 +121,7 @@ def project_from(document: dict, outlines, exclusions) -> Project:
             for e, shape in zip(document["exclusions"], exclusions, strict=True)
         ),
         datetime.date.fromisoformat(document["day"]) if document["day"] else None,
+        Backdrop(**document["backdrop"]) if document["backdrop"] else None,
     )
 
 
@@ -115,7 +136,14 @@ def _fields(value) -> dict:
     }
 
 
-_MIGRATIONS: dict = {}
+def _from_1(document: dict) -> dict:
+    """Version 2 knows special rows and vines, guide lines, common rules and a backdrop."""
+    fresh = {"overrides": [], "guide": None, "common": False}
+    blocks = [b | fresh for b in document["blocks"]]
+    return document | {"version": 2, "blocks": blocks, "backdrop": None}
+
+
+_MIGRATIONS: dict = {1: _from_1}
 """From each older version, the function that makes the next version's document."""
 
 

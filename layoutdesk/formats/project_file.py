@@ -5,13 +5,21 @@ from __future__ import annotations
 import contextlib
 import json
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import shapely
 
-from ..core.layout.numbering import INDEX_DIGITS, MARK_LETTER, segment_code, segment_letter
+from ..core.layout.numbering import (
+    INDEX_DIGITS,
+    MARK_LETTER,
+    mark_code,
+    segment_code,
+    segment_letter,
+)
 from ..core.model import InputProblem, Project, RowPlan
+from ..core.model.rowplan import Special
 from . import geopackage
 from .atomic import replacing
 from .crs import frame_crs, survey_grid
@@ -81,25 +89,61 @@ def _write_tables(path, project: Project, plans: tuple[RowPlan, ...]) -> None:
         )
         _add_rows(db, plans, about)
         for which, table in enumerate(("end_posts", "line_posts", "anchors", "vines")):
-            runs = [_runs(plan, plan.marks()[which]) for plan in plans]
+            # Runs are counted through; single vines are put right behind them.
+            regular = [replace(plan, special=_posts_alone(plan.special)) for plan in plans]
+            runs = [_runs(plan, plan.marks()[which]) for plan in regular]
             digits = INDEX_DIGITS[table.removesuffix("s")]
             what = f"{table.replace('_', ' ').capitalize()}, {about}"
             geopackage.add_runs(db, table, what, digits, runs)
+        for plan in plans:
+            _put_vines_right(db, plan)
         db.execute("COMMIT")
     finally:
         db.close()
+
+
+def _posts_alone(special: Special) -> Special:
+    return Special(
+        post_segment=special.post_segment,
+        post_index=special.post_index,
+        post_along_m=special.post_along_m,
+    )
+
+
+def _put_vines_right(db, plan: RowPlan) -> None:
+    """Take out the vines that are left out and put in those that are added."""
+    s, special, block = plan.segments, plan.special, plan.block.name
+
+    def code(segment: int, index: int) -> str:
+        return mark_code(block, int(s.number[segment]), int(s.letter[segment]), "vine", index)
+
+    gaps = zip(special.gap_segment.tolist(), special.gap_index.tolist(), strict=True)
+    db.executemany("DELETE FROM vines WHERE code = ?", [(code(*gap),) for gap in gaps])
+    segments = special.added_segment
+    if not len(segments):
+        return
+    blobs = geopackage.point_table(plan.places(segments, special.added_along_m))
+    before = np.searchsorted(segments, segments)  # added ones of the same segment that come first
+    index = s.n_vines[segments] + np.arange(len(segments)) - before + 1
+    db.executemany(
+        "INSERT INTO vines VALUES (NULL,?,?,?,?,?,?)",
+        [
+            (blob.tobytes(), block, int(s.number[i]), segment_letter(int(s.letter[i])), k, code(i, k))
+            for blob, i, k in zip(blobs, segments.tolist(), index.tolist(), strict=True)
+        ],
+    )
 
 
 def _add_rows(db, plans, about: str) -> None:
     shapes, rows = [], []
     for plan in plans:
         s = plan.segments
-        shapes += list(shapely.linestrings(plan.segment_ends_m))
+        shapes += list(plan.shapes)
         for number, letter, length, vines in zip(
             s.number.tolist(),
             s.letter.tolist(),
             s.length_m.tolist(),
-            s.n_vines.tolist(),
+            plan.vines_of_segment.tolist(),
             strict=True,
         ):
             code = segment_code(plan.block.name, number, letter)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Iterator
 
 import numpy as np
@@ -47,15 +46,12 @@ def marks_by_kind(plan: RowPlan) -> Iterator[tuple[str, Iterator[tuple[int, Mark
 
 
 def _chunks(plan: RowPlan, place: int, count: np.ndarray) -> Iterator[tuple[int, Marks]]:
-    fields = [f.name for f in dataclasses.fields(plan.segments)]
     before = np.concatenate([[0], np.cumsum(count)])
     begin = 0
     while begin < len(count):
         end = int(np.searchsorted(before, before[begin] + RECORDS, side="right")) - 1
         end = max(end, begin + 1)
-        part = {name: getattr(plan.segments, name)[begin:end] for name in fields}
-        piece = dataclasses.replace(plan, segments=dataclasses.replace(plan.segments, **part))
-        marks = piece.marks()[place]
+        marks = plan.part(begin, end).marks()[place]
         if len(marks):
             yield begin, marks
         begin = end

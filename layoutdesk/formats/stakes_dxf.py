@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import math
+import operator
 
 import numpy as np
 import shapely
@@ -78,7 +79,10 @@ def write_stakes_dxf(path, stakes: StakeSet, *, progress: Progress | None = None
     """
     labels = [_Labels(plan, stakes) for plan in stakes.plans]
     marks = n_marks(stakes)
-    streamed = 3 * sum(plan.n_segments for plan in stakes.plans) + marks
+    # A straight row is a streamed line; a curved one is a polyline of the document's own.
+    per_segment = [3 if plan.course is None else 2 for plan in stakes.plans]
+    segments = [plan.n_segments for plan in stakes.plans]
+    streamed = sum(map(operator.mul, per_segment, segments)) + marks
     document = _document(stakes, labels)
     entities = len(document.modelspace())
     handle, seed = _handles(str(document.entitydb.handles), streamed)
@@ -141,6 +145,8 @@ def _document(stakes: StakeSet, labels):
     reach = [label.reach for label in labels]
     for plan in stakes.plans:
         reach += _draw_shape(space, plan.block.outline, stakes, "OUTLINE")
+        for row in plan.shapes if plan.course is not None else ():
+            _draw_shape(space, row, stakes, "ROW")
     for exclusion in stakes.project.exclusions:
         reach += _draw_shape(space, exclusion.shape, stakes, "EXCLUSION")
     reach = np.vstack([np.empty((0, 2)), *reach])
@@ -268,12 +274,10 @@ class _Labels:
         height_m = min(LABEL_M, LABEL_SHARE * plan.rules.row_spacing_m)
         beyond_m = plan.rules.anchor_m + height_m
         self.height = height_m / unit_m
-        spots_m = [
-            plan.at(s.start_m - beyond_m, s.across_m),
-            plan.at(s.end_m + beyond_m, s.across_m),
-        ]
+        spots_m = plan.segment_ends_m + beyond_m * plan.outward
         self.ends = _survey(stakes, plan.segment_ends_m)
-        self.spots = _survey(stakes, np.stack(spots_m, axis=1))
+        self.spots = _survey(stakes, spots_m)
+        # A bent row's labels follow its chord.
         east, north = (self.ends[:, 1] - self.ends[:, 0]).T
         angle_deg = np.degrees(np.arctan2(north, east))
         self.flipped = (angle_deg <= -90) | (angle_deg > 90)
@@ -323,7 +327,8 @@ def _row_batches(plan: RowPlan, label: _Labels, owner: bytes):
         {"handle": Hex(), **dict.fromkeys(("x", "y", "x1", "y1"), coordinate)},
     )
     x, y, x1, y1 = label.ends.reshape(-1, 4).T
-    yield line, {"x": x, "y": y, "x1": x1, "y1": y1}
+    if plan.course is None:
+        yield line, {"x": x, "y": y, "x1": x1, "y1": y1}
     text = Records(
         _entity(
             *(b"TEXT", b"0", [owner], b"ROW_LABEL", (100, b"AcDbText"), (10, "x"), (20, "y"), flat),

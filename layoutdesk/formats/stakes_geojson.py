@@ -161,7 +161,18 @@ def _places(plan: RowPlan) -> Chosen:
     return Chosen([b'%d,"segment":"%b"' % (n, segment_letter(i).encode()) for n, i in pairs])
 
 
+def _curved_features(plan: RowPlan, to_wgs84):
+    """Rows that bend, with all their places."""
+    for i, row in enumerate(plan.shapes):
+        line = _parted(shapely.transform(row, to_wgs84))
+        lines = [_rounded(part) for part in shapely.get_parts(line)]
+        yield b",\n" + _feature(_row_properties(plan, i), "LineString", lines)
+
+
 def _row_features(plan: RowPlan, places: Chosen, codes: Chosen, to_wgs84):
+    if plan.course is not None:
+        yield from _curved_features(plan, to_wgs84)
+        return
     coordinate = Decimal(DECIMALS)
     records = Records(
         [

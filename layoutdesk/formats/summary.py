@@ -93,10 +93,23 @@ def write_summary(path, summary: dict) -> None:
     Path(path).write_text(text + "\n", encoding="utf-8")
 
 
-def write_about(path, stakes: StakeSet, cautions: tuple[str, ...]) -> None:
-    """A page of plain text that says what is in each file: a CSV has no room to say it."""
+def write_about(
+    path, stakes: StakeSet, cautions: tuple[str, ...], block_lines: tuple[str, ...] = ()
+) -> None:
+    """Write a page of plain text that says what is in each file: a CSV has no room to say it.
+
+    Parameters
+    ----------
+    path : path
+    stakes : StakeSet
+    cautions : tuple of str
+        The page ends with them.
+    block_lines : tuple of str
+        What a crew checks each block against, line by line, ready to print.
+    """
     s = stakes.survey
     per_100 = s.ppm / 100
+    height_m = stakes.project.site.frame.height_m
     way = "longer" if per_100 > 0 else "shorter"
     lines = [
         f"{stakes.project.name}: stake-out set, revision {stakes.revision}",
@@ -108,10 +121,13 @@ def write_about(path, stakes: StakeSet, cautions: tuple[str, ...]) -> None:
         "",
         f"Coordinates are grid coordinates. 100 m on the ground are {abs(per_100):.2f} cm {way} on the grid.",
         f"Grid bearing = true bearing {-s.convergence_deg:+.6f} degrees at the site.",
+        f"Height used: {height_m:.1f} m above the ellipsoid, for the whole site.",
         "Elevations are left empty: they are not known to this plan.",
         "Codes: B1-R012A-V034 is block B1, row 12, segment A, vine 34 from the start end; E end post,",
         "L line post, A anchor; 1 is at the start end, 2 at the far end.",
         "",
+        *block_lines,
+        *([""] if block_lines else []),
         *cautions,
     ]
     Path(path).write_text("\n".join(lines) + "\n", encoding="utf-8")

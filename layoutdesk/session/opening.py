@@ -198,15 +198,24 @@ def at_height(project: Project, height_m: float) -> Project:
     def grown(shape):
         return shapely.transform(shape, lambda xy: xy * ratio)
 
-    def moved(rules):
-        alleys = tuple(replace(a, x_m=a.x_m * ratio, y_m=a.y_m * ratio) for a in rules.alleys)
-        return replace(rules, alleys=alleys)
+    def moved(block: Block) -> Block:
+        alleys = tuple(replace(a, x_m=a.x_m * ratio, y_m=a.y_m * ratio) for a in block.rules.alleys)
+        guide = block.guide and replace(
+            block.guide, points_m=tuple((x * ratio, y * ratio) for x, y in block.guide.points_m)
+        )
+        return replace(
+            block,
+            outline=grown(block.outline),
+            rules=replace(block.rules, alleys=alleys),
+            overrides=tuple(
+                replace(o, x_m=o.x_m * ratio, y_m=o.y_m * ratio) for o in block.overrides
+            ),
+            guide=guide,
+        )
 
     return replace(
         project,
         site=site,
-        blocks=tuple(
-            replace(b, outline=grown(b.outline), rules=moved(b.rules)) for b in project.blocks
-        ),
+        blocks=tuple(map(moved, project.blocks)),
         exclusions=tuple(replace(e, shape=grown(e.shape)) for e in project.exclusions),
     )

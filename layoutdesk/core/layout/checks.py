@@ -10,6 +10,7 @@ import shapely
 from ..geometry.scanline import RIM_M
 from ..model import Finding, RowPlan, Segments
 from .clearances import near_exclusions
+from .courses import LEAST_RADIUS_M, tightest_bend
 from .numbering import mark_code, segment_code
 
 _AT_MOST = 8
@@ -25,12 +26,98 @@ def plan_findings(plan: RowPlan, exclusions=()) -> tuple[Finding, ...]:
         found.append(_short_rows(plan))
     found += _without_vines(plan)
     found += _misplaced_anchors(plan, exclusions)
+    found += _misfitting_overrides(plan)
+    found += _ends_outside(plan)
+    if plan.course is not None:
+        found += _bends(plan)
     return tuple(found)
+
+
+_HAS_NOTHING = {
+    "row left out": "no row runs there",
+    "end moved": "no row ends there",
+    "line post moved": "no line post stands there",
+    "vine left out": "no vine stands there",
+    "vine added": "no row runs there",
+}
+
+
+def _misfitting_overrides(plan: RowPlan):
+    for i in plan.unfit[:_AT_MOST]:
+        o = plan.block.overrides[i]
+        yield Finding(
+            "override-unfit",
+            f"{plan.block.name}, set at row {plan.number_of_line(o.line)}: {o.what}, but "
+            f"{_HAS_NOTHING[o.what]} any more. Set it anew or take it back.",
+            plan.block.name,
+            (o.x_m, o.y_m),
+        )
+    if len(plan.unfit) > _AT_MOST:
+        more = len(plan.unfit) - _AT_MOST
+        yield Finding(
+            "override-unfit",
+            f"{plan.block.name}: {more} more special rows, posts or vines no longer fit.",
+            plan.block.name,
+        )
+    if plan.displaced:
+        i, line = plan.displaced[0]
+        o = plan.block.overrides[i]
+        before, now = plan.number_of_line(o.line), plan.number_of_line(line)
+        more = len(plan.displaced) - 1
+        rest = f", and {more} more moved rows likewise" if more else ""
+        yield Finding(
+            "override-moved",
+            f"{plan.block.name}: {o.what}, set at row {before}, is in row {now} now{rest}.",
+            plan.block.name,
+            (o.x_m, o.y_m),
+        )
+
+
+def _ends_outside(plan: RowPlan):
+    if not any(o.what == "end moved" for o in plan.block.overrides):
+        return
+    x, y = plan.segment_ends_m.reshape(-1, 2).T
+    outside = ~_within(plan.block.outline, x, y)
+    outside &= _off_the_rim(plan.block.outline, x, y, outside)
+    for i in np.flatnonzero(outside)[:_AT_MOST]:
+        name = _code(plan, plan.segments, i // 2)
+        yield Finding(
+            "end-outside",
+            f"The {('start', 'far')[i % 2]} post of {name} would stand outside the outline.",
+            name,
+            (float(x[i]), float(y[i])),
+        )
+
+
+def _bends(plan: RowPlan):
+    folded = np.unique(plan.segments.line[plan.course.lines.folded[plan.segments.line]])
+    if len(folded):
+        middle = _middle(plan, plan.segments, int(np.argmax(plan.segments.line == folded[0])))
+        yield Finding(
+            "guide-folded",
+            f"{len(folded)} rows of {plan.block.name} lie beyond the centre of the guide line's bend "
+            "and were cut where they would cross themselves: draw a gentler line.",
+            plan.block.name,
+            middle,
+        )
+    radius, place = tightest_bend(plan.block)
+    inner = radius - float(np.abs(plan.segments.across_m).max(initial=0.0))
+    if min(radius, inner) < LEAST_RADIUS_M:
+        yield Finding(
+            "guide-tight",
+            wording=f"Rows of {plan.block.name} bend to a radius under {{}} (the guide line itself "
+            "{}): wires, posts and machines may not follow; ask their makers.",
+            lengths_m=(LEAST_RADIUS_M, radius),
+            where=plan.block.name,
+            place=place,
+        )
 
 
 def _middle(plan: RowPlan, segments: Segments, i: int) -> tuple[float, float]:
     along = (segments.start_m[i] + segments.end_m[i]) / 2
-    x, y = plan.at(np.array([along]), segments.across_m[i : i + 1])[0]
+    x, y = plan.on_lines(segments.line[i : i + 1], np.array([along]), segments.across_m[i : i + 1])[
+        0
+    ]
     return float(x), float(y)
 
 
@@ -65,7 +152,7 @@ def _short_rows(plan: RowPlan) -> Finding:
 
 def _without_vines(plan: RowPlan):
     s = plan.segments
-    bare = np.flatnonzero(s.n_vines == 0)
+    bare = np.flatnonzero(plan.vines_of_segment == 0)
     if not len(bare):
         return []
     names = ", ".join(_code(plan, s, i) for i in bare[:_AT_MOST])
@@ -185,9 +272,7 @@ def site_findings(blocks, exclusions) -> tuple[Finding, ...]:
             if shapely.distance(b.outline, exclusion.shape) <= exclusion.clearance_m
         ]
         if not reached:
-            found.append(
-                Finding("exclusion-apart", f"{name} touches no block.", name, (at.x, at.y))
-            )
+            found.append(_apart(blocks, exclusion, name, (at.x, at.y)))
         if exclusion.kind in DANGERS:
             code, sentence = DANGERS[exclusion.kind]
             for block in blocks:
@@ -196,3 +281,21 @@ def site_findings(blocks, exclusions) -> tuple[Finding, ...]:
                         Finding(code, sentence.format(block=block.name), name, (at.x, at.y))
                     )
     return tuple(found)
+
+
+_FAR_M = 2000.0
+"""An exclusion farther from every block is hardly meant for this site. [m] Common practice."""
+
+
+def _apart(blocks, exclusion, name: str, place) -> Finding:
+    distances_m = [shapely.distance(b.outline, exclusion.shape) for b in blocks]
+    near_m = min(distances_m, default=float("inf"))
+    if not _FAR_M < near_m < float("inf"):
+        return Finding("exclusion-apart", f"{name} touches no block.", name, place)
+    return Finding(
+        "exclusion-apart",
+        f"{name} lies {near_m / 1000:,.0f} km from the nearest block: wrong coordinate system?",
+        name,
+        place,
+        severity="caution",
+    )

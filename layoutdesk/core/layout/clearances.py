@@ -11,6 +11,7 @@ from ..geometry.axes import RowAxes, angle_between_lines_deg, sine_cosine
 from ..geometry.edges import Edges, area_edges, joined_edges, line_edges, ring_edges
 from ..geometry.scanline import Region, Strips, edges_in_axes
 from ..model import Block, Exclusion, RowRules
+from .courses import across_curve, guide_line, rows_bearing_deg
 
 _ANGLE_TOLERANCE_DEG = 1e-9
 
@@ -33,7 +34,8 @@ def clear_width_m(edges: Edges, block: Block, rules: RowRules) -> np.ndarray:
     >>> sorted(clear_width_m(edges, block, RowRules(headland_m=8, side_margin_m=3)).tolist())
     [3.0, 3.0, 8.0, 8.0]
     """
-    turn = angle_between_lines_deg(edges.bearing_deg, rules.bearing_deg)
+    middles = (edges.start_m + edges.end_m) / 2
+    turn = angle_between_lines_deg(edges.bearing_deg, rows_bearing_deg(block, rules, middles))
     is_end = turn >= rules.side_angle_deg - _ANGLE_TOLERANCE_DEG
     width = np.where(is_end, float(rules.headland_m), float(rules.side_margin_m))
     for own in block.edge_widths:
@@ -77,6 +79,30 @@ def alley_strips(block: Block, rules: RowRules) -> Strips | None:
         slope += [0.0] * len(middles)
         half += [rules.alley_width_m / 2] * len(middles)
     return Strips(np.array(along), np.array(slope), np.array(half)) if along else None
+
+
+def alley_areas(block: Block, rules: RowRules) -> shapely.Geometry | None:
+    """The alleys of a block with curved rows as one polygon; None where there are none. [m]
+
+    An alley without a bearing of its own lies at right angles to the guide line.
+    """
+    from ..geometry.curves import to_lines
+
+    areas, curve = [], guide_line(block)
+    reach = np.hypot(*np.ptp(curve.xy_m, axis=0))
+    for alley in rules.alleys:
+        at = np.array([[alley.x_m, alley.y_m]])
+        if alley.bearing_deg is None:
+            areas.append(across_curve(block, to_lines(curve, at)[0], alley.width_m / 2))
+        else:
+            step = reach * np.array(sine_cosine(alley.bearing_deg))
+            line = shapely.linestrings([[at[0] - step, at[0] + step]])
+            areas.append(shapely.buffer(line, alley.width_m / 2, cap_style="flat"))
+    if rules.alley_every_m and rules.alley_width_m:
+        station, _ = to_lines(curve, shapely.get_coordinates(block.outline))
+        stations = np.arange(station.min() + rules.alley_every_m, station.max(), rules.alley_every_m)
+        areas.append(across_curve(block, stations, rules.alley_width_m / 2))
+    return shapely.union_all(np.concatenate(areas)) if areas else None
 
 
 def row_region(block: Block, rules: RowRules, exclusions=()) -> Region:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
 from ..geometry.axes import RowAxes
+from ..geometry.curves import clipped, offset_lines
+from ..geometry.curves import extent_across as curved_extent
 from ..geometry.scanline import (
     RIM_M,
     Pieces,
@@ -18,8 +20,11 @@ from ..geometry.scanline import (
 )
 from ..geometry.stationing import ALIGN_M
 from ..model import Block, RowPlan, RowRules, Segments
+from ..model.rowplan import Course
 from .checks import plan_findings
-from .clearances import row_region
+from .clearances import alley_areas, plantable_area, row_region
+from .courses import guide_line
+from .overrides import left_out, special_of, spots_of, with_ends_moved
 from .vines import vines_along
 
 _TRACE_M = 1e-3
@@ -67,35 +72,109 @@ def lay_rows(
     """
     rules = rules or block.rules
     exclusions = tuple(exclusions)
+    find = _straight if block.guide is None else _curved
+    found = find(block, rules, exclusions, best_step_m)
+    kept, dropped = _long_enough(found.pieces, rules.min_row_m)
+    spots = spots_of(block, rules, found.across_m, found.course)
+    kept, unfit = with_ends_moved(kept, block, spots)
+    segments = _segments(kept, found, rules)
+    out, no_row = left_out(segments, block, spots)
+    special, nothing = special_of(segments, out, rules, block, spots)
+    displaced = tuple(
+        (i, int(line))
+        for i, (o, line) in enumerate(zip(block.overrides, spots.line, strict=True))
+        if line != o.line
+    )
+    unfit = unfit | no_row | nothing
+    plan = RowPlan(
+        block,
+        rules,
+        segments.taken(~out) if out.any() else segments,
+        _segments(dropped, found, rules),
+        found.extent_m,
+        found.first_row_m,
+        left_out=segments.taken(out) if out.any() else None,
+        special=special,
+        course=found.course,
+        n_lines=len(found.across_m),
+        unfit=tuple(sorted(unfit)),
+        displaced=tuple(d for d in displaced if d[0] not in unfit),
+    )
+    if not check:
+        return plan
+    return replace(plan, findings=plan_findings(plan, exclusions))
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """Row lines of a block and what of them is plantable."""
+
+    pieces: Pieces
+    across_m: np.ndarray
+    extent_m: tuple[float, float]
+    first_row_m: float
+    lattice_m: float = 0.0
+    course: Course | None = None
+
+
+def _straight(block: Block, rules: RowRules, exclusions, best_step_m: float) -> _Found:
     region = row_region(block, rules, exclusions)
     extent = extent_across(replace(region, strips=None))  # alleys cut rows, they move none
     if extent is None and len(region.rim):  # a plantable area that is one line has no inside
         region = replace(region, rim_width_m=np.maximum(region.rim_width_m - ALIGN_M, 0.0))
         extent = extent_across(replace(region, strips=None))
     if extent is None:
-        nothing = _segments(_NO_PIECES, np.empty(0), 0, rules, 0.0)
-        plan = RowPlan(block, rules, nothing, nothing, (0.0, 0.0), 0.0)
-    else:
-        lattice = _lattice_from(block, rules)
-        offset = (
-            best_first_row_m(region, extent, rules, lattice, best_step_m)
-            if rules.first_row_m == "best"
-            else float(rules.first_row_m)
+        return _Found(_NO_PIECES, np.empty(0), (0.0, 0.0), 0.0)
+    lattice = _lattice_from(block, rules)
+    offset = (
+        best_first_row_m(region, extent, rules, lattice, best_step_m)
+        if rules.first_row_m == "best"
+        else float(rules.first_row_m)
+    )
+    lines = row_lines(extent, offset, rules.row_spacing_m)
+    return _Found(settled_pieces(lines, region), lines, extent, offset, lattice)
+
+
+_ARC_CHORDS = 96
+"""Chords a quarter turn of the clear strips of curved rows: 0.3 mm at 8 m."""
+
+_CURVED_STEP_M = 0.1
+"""How finely the best place of row 1 is looked for in curved rows. [m]"""
+
+
+def _curved(block: Block, rules: RowRules, exclusions, best_step_m: float) -> _Found:
+    """Parallels of the guide line in the plantable area, whose round corners are fine chords."""
+    if rules.leftover == "across":
+        raise ValueError("leftover: vines cannot line up across curved rows; choose another way")
+    try:
+        guide = guide_line(block)
+    except ValueError as problem:
+        raise ValueError(f"guide line: {str(problem).rpartition(': ')[2]}") from None
+    area = plantable_area(block, rules, exclusions, _ARC_CHORDS)
+    if area.is_empty:
+        return _Found(_NO_PIECES, np.empty(0), (0.0, 0.0), 0.0)
+    extent = curved_extent(guide, area)
+    alleys = alley_areas(block, rules)
+    free = area if alleys is None else shapely.difference(area, alleys)
+
+    def laid(offset: float) -> _Found:
+        across = row_lines(extent, offset, rules.row_spacing_m)
+        lines = offset_lines(guide, across)
+        return _Found(
+            clipped(lines, free), across, extent, offset, course=Course(guide, lines)
         )
-        lines = row_lines(extent, offset, rules.row_spacing_m)
-        pieces = settled_pieces(lines, region)
-        kept, dropped = _long_enough(pieces, rules.min_row_m)
-        plan = RowPlan(
-            block,
-            rules,
-            _segments(kept, lines, len(lines), rules, lattice),
-            _segments(dropped, lines, len(lines), rules, lattice),
-            extent,
-            offset,
-        )
-    if not check:
-        return plan
-    return replace(plan, findings=plan_findings(plan, exclusions))
+
+    if rules.first_row_m != "best":
+        return laid(float(rules.first_row_m))
+
+    def worth(found: _Found):
+        kept, _ = _long_enough(found.pieces, rules.min_row_m)
+        count = vines_along(kept.start_m, kept.end_m, kept.line, rules, 0.0)[2]
+        mean = kept.length_m.sum() / max(len(np.unique(kept.line)), 1)
+        return int(count.sum()), round(float(mean), 6), -found.first_row_m
+
+    step = max(best_step_m, _CURVED_STEP_M)
+    return max(map(laid, np.arange(0.0, rules.row_spacing_m - 1e-9, step).tolist()), key=worth)
 
 
 _NO_PIECES = Pieces(np.empty(0, dtype=np.intp), np.empty(0), np.empty(0))
@@ -130,8 +209,9 @@ def _long_enough(pieces: Pieces, least_m: float) -> tuple[Pieces, Pieces]:
     )
 
 
-def _segments(pieces: Pieces, lines, n_lines: int, rules: RowRules, lattice: float) -> Segments:
+def _segments(pieces: Pieces, found: _Found, rules: RowRules) -> Segments:
     """Pieces numbered, lettered and furnished with vines, in order of row number."""
+    lines, n_lines, lattice = found.across_m, len(found.across_m), found.lattice_m
     from_left = rules.number_from == "left"
     place = pieces.line if from_left else n_lines - 1 - pieces.line
     order = np.lexsort((pieces.start_m, place))

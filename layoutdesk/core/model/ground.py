@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import shapely
 
+from .overrides import Override
 from .rules import RowRules
 
 
@@ -94,8 +95,40 @@ def _width_in(name: str, value: float) -> None:
 
 
 @dataclass(frozen=True)
+class Guide:
+    """A drawn line that rows follow as parallels, in the direction it was drawn.
+
+    `smooth` rounds it through its corners; else rows bend at them as drawn.
+    """
+
+    points_m: tuple[tuple[float, float], ...]
+    smooth: bool = True
+
+    def __post_init__(self):
+        steps = zip(self.points_m, self.points_m[1:], strict=False)
+        if len(self.points_m) < 2 or any(a == b for a, b in steps):
+            raise ValueError("points_m: a guide line needs two places or more, all different")
+        if not all(math.isfinite(c) for point in self.points_m for c in point):
+            raise ValueError("points_m: a place of the guide line is no number")
+
+
+@dataclass(frozen=True)
 class Block:
     """An outline in the site frame with the rules of its rows.
+
+    Attributes
+    ----------
+    name : str
+        Also the prefix of its codes.
+    outline : polygon
+    rules : RowRules
+    edge_widths : tuple of EdgeWidth
+    overrides : tuple of Override
+        What was decided for single rows, posts and vines.
+    guide : Guide or None
+        Rows follow it instead of the bearing.
+    common : bool
+        Whether its rules are those it shares with the site's other common blocks.
 
     Examples
     --------
@@ -107,6 +140,9 @@ class Block:
     outline: shapely.Polygon
     rules: RowRules = field(default_factory=RowRules)
     edge_widths: tuple[EdgeWidth, ...] = ()
+    overrides: tuple[Override, ...] = ()
+    guide: Guide | None = None
+    common: bool = False
 
     def __post_init__(self):
         if not self.name or any(c in self.name for c in '",\n\r'):

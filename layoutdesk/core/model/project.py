@@ -30,6 +30,19 @@ class Site:
 
 
 @dataclass(frozen=True)
+class Backdrop:
+    """A picture under the plan: where it is, how strongly it shows, and whether."""
+
+    path: str
+    opacity: float = 0.7
+    shown: bool = True
+
+    def __post_init__(self):
+        if not 0 <= self.opacity <= 1:
+            raise ValueError(f"opacity: {self.opacity!r} is outside 0 to 1")
+
+
+@dataclass(frozen=True)
 class Project:
     """A site with its blocks and exclusions.
 
@@ -41,6 +54,7 @@ class Project:
     blocks: tuple[Block, ...]
     exclusions: tuple[Exclusion, ...] = ()
     day: datetime.date | None = None
+    backdrop: Backdrop | None = None
 
     def block(self, name: str) -> Block:
         """The block of that name; KeyError names the ones there are."""
