@@ -5,24 +5,13 @@ from __future__ import annotations
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMenu
 
-NEEDS_SITE = (
-    "save",
-    "save-as",
-    "stake-out",
-    "close-site",
-    "exclusions",
-    "height",
-    "survey-crs",
-    "rules",
-    "next-edge",
-    "previous-edge",
-    "rows-along",
-    "measure",
-    "fit",
-    "zoom-in",
-    "zoom-out",
-)
-"""Actions that do something only while a site is open."""
+_ALWAYS = ("open", "quit", "find", "help", "first-layout", "cautions", "about", "reset-window")
+_ALWAYS_BEGIN = ("theme-", "unit-", "cursor-", "size-", "autosave-", "panel-")
+
+
+def needs_site(name: str) -> bool:
+    """Whether an action does something only while a site is open."""
+    return name not in _ALWAYS and not name.startswith(_ALWAYS_BEGIN)
 
 
 def make_actions(window) -> dict[str, QAction]:
@@ -34,78 +23,215 @@ def make_actions(window) -> dict[str, QAction]:
         action.setObjectName(name)
         if shortcut is not None:
             action.setShortcut(QKeySequence(shortcut))
-            action.setToolTip(f"{text} ({action.shortcut().toString()})")
+            keys = action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)
+            action.setToolTip(f"{text.replace('&', '').rstrip('…')} ({keys})")
         action.triggered.connect(lambda _=False: slot())
         menu.addAction(action)
         actions[name] = action
         return action
 
+    _add_file(window, add, actions)
+    _add_edit(window, add)
+    _add_ground(window, add)
+    _add_rows(window, add)
+    _add_view(window, add)
+    _add_help(window, add)
+    for button, name in (
+        (window.undo_button, "undo"),
+        (window.redo_button, "redo"),
+        (window.stakeout_button, "stage-handoff"),
+    ):
+        button.clicked.connect(actions[name].trigger)
+        button.setToolTip(actions[name].shortcut().toString())
+    return actions
+
+
+def _add_file(window, add, actions) -> None:
     keys = QKeySequence.StandardKey
     file = window.menu.addMenu("&File")
     add(file, "open", "&Open…", window.filing.open, keys.Open)
     file.addSeparator()
     add(file, "save", "&Save", window.filing.save, keys.Save)
     add(file, "save-as", "Save &as…", window.filing.save_as, "Ctrl+Shift+S")
+    _choices(
+        window,
+        add,
+        file.addMenu("Save by &itself"),
+        "autosave-",
+        (("0", "Never"), ("1", "Every minute"), ("5", "Every 5 minutes"), ("15", "Every 15 minutes")),
+        str(window.filing.autosave.minutes()),
+        lambda minutes: window.filing.choose_autosave(int(minutes)),
+    )
     file.addSeparator()
     add(file, "stake-out", "Write the sta&ke-out set…", window.filing.stake_out, "Ctrl+E")
+    add(file, "print", "&Print the plan…", window.print_plan, keys.Print)
     file.addSeparator()
     add(file, "close-site", "&Close the site", window.close_site, "Ctrl+W")
     add(file, "quit", "&Quit", window.close, "Ctrl+Q")
     window.recent_menu = QMenu("Open &recent", window)
     file.insertMenu(actions["save"], window.recent_menu)
     window.recent_menu.aboutToShow.connect(window.filing.list_recent)
-    edit = window.menu.addMenu("&Edit")
+
+
+def _add_edit(window, add) -> None:
+    edit, selecting, site = window.menu.addMenu("&Edit"), window.selecting, window.site
     add(edit, "find", "&Find an action…", window.find_action, "Ctrl+K")
     add(edit, "undo", "Undo", window.undo, "Ctrl+Z")
     add(edit, "redo", "Redo", window.redo, "Ctrl+Shift+Z")
     edit.addSeparator()
-    add(edit, "next-edge", "&Next edge of the outline", lambda: window.edges.step(1), "Ctrl+]")
-    add(edit, "previous-edge", "Pre&vious edge", lambda: window.edges.step(-1), "Ctrl+[")
-    add(edit, "rows-along", "Rows &along the edge", window.edges.rows_along, "Ctrl+L")
+    add(edit, "select-all", "Select &all rows", selecting.every, "Ctrl+A")
+    add(edit, "select-none", "Select &nothing", selecting.clear, "Ctrl+Shift+A")
+    add(edit, "select-rows", "Select rows by n&umber…", selecting.ask, "Ctrl+Shift+R")
+    add(edit, "select-box", "Select in a &box", lambda: selecting.sketch("box"))
+    add(edit, "select-lasso", "Select with a &lasso", lambda: selecting.sketch("area"))
+    add(edit, "go-to-code", "&Go to a code…", selecting.ask_place, "Ctrl+G")
+    add(edit, "copy-table", "&Copy rows as a table", selecting.copy_table, "Ctrl+Shift+C")
     edit.addSeparator()
-    add(edit, "exclusions", "Add e&xclusions from a file…", window.site.add_exclusions)
-    add(edit, "height", "&Height of the site…", window.site.ask_height)
-    add(edit, "survey-crs", "Survey &grid…", window.site.ask_survey_crs)
-    edit.addSeparator()
-    add(edit, "rules", "Go to the &rules", window.focus_rules, "Ctrl+R")
+    add(edit, "height", "&Height of the site…", site.ask_height)
+    add(edit, "survey-crs", "Survey g&rid…", site.ask_survey_crs)
+
+
+def _add_ground(window, add) -> None:
+    menu, ground, tool = window.menu.addMenu("&Ground"), window.ground, window.ground.tool
+    add(menu, "stage-ground", "&Ground stage", lambda: window.show_stage("ground"), "Ctrl+1")
+    menu.addSeparator()
+    add(menu, "draw-block", "Draw a &block", ground.draw_block)
+    add(menu, "import-outlines", "&Import outlines…", ground.import_outlines)
+    add(menu, "draw-hole", "Cut out a &hole", ground.draw_hole)
+    add(menu, "split", "&Split the block", ground.split_block)
+    add(menu, "join", "&Join blocks…", ground.join_blocks)
+    menu.addSeparator()
+    for name, form, words in (
+        ("area", "polygon", "an area"),
+        ("line", "line", "a line"),
+        ("point", "point", "a place"),
+    ):
+        add(
+            menu,
+            f"draw-exclusion-{name}",
+            f"Keep out of {words}",
+            lambda f=form: ground.draw_exclusion(f),
+        )
+    add(menu, "exclusions", "Add e&xclusions from a file…", window.site.add_exclusions)
+    add(menu, "kind-default", "Keep this clearance for its &kind", ground.keep_as_default)
+    menu.addSeparator()
+    add(menu, "next-corner", "&Next corner", lambda: window.step_corner(1), "Ctrl+.")
+    add(menu, "previous-corner", "&Previous corner", lambda: window.step_corner(-1), "Ctrl+,")
+    add(menu, "add-corner", "&Add a corner midway", tool.add_corner_midway)
+    add(menu, "remove-corner", "Take the corner &out", tool.remove_corner)
+    add(menu, "copy-shape", "&Copy the shape", ground.copy_shape)
+    add(menu, "move-shape", "&Move the shape", ground.move_shape)
+    add(menu, "grow-shape", "Gro&w or shrink the shape…", ground.grow_shape)
+    add(menu, "delete-shape", "&Delete the shape", ground.delete_shape)
+    menu.addSeparator()
+    add(menu, "backdrop", "Picture under the plan…", window.backdrop.choose)
+    add(menu, "backdrop-toggle", "Hide or show the picture", window.backdrop.toggle, "Ctrl+B")
+    add(menu, "backdrop-strength", "Strength of the picture…", window.backdrop.ask_strength)
+    add(menu, "backdrop-remove", "Take the picture away", window.backdrop.remove)
+    menu.addSeparator()
+    snap = add(menu, "snapping", "Snap to corners and edges", lambda: None)
+    snap.setCheckable(True)
+    snap.setChecked(True)
+    snap.toggled.connect(lambda on: setattr(window.snapper, "on", on))
+    add(menu, "grid-step", "Snap to the survey grid…", window.ask_grid_step)
+
+
+def _add_rows(window, add) -> None:
+    menu, rows = window.menu.addMenu("&Rows"), window.rows
+    add(menu, "stage-rows", "&Rows stage", lambda: window.show_stage("rows"), "Ctrl+2")
+    add(menu, "rules", "Go to the r&ules", window.focus_rules, "Ctrl+R")
+    menu.addSeparator()
+    add(menu, "next-edge", "&Next edge of the outline", lambda: window.step_edge(1), "Ctrl+]")
+    add(menu, "previous-edge", "Pre&vious edge", lambda: window.step_edge(-1), "Ctrl+[")
+    add(menu, "rows-along", "Rows &along the edge", window.edges.rows_along, "Ctrl+L")
+    add(menu, "bearing-through", "Rows from one &place to another", rows.bearing_through)
+    add(menu, "first-row-through", "A row &through a place", rows.first_row_through)
+    add(menu, "guide-line", "Rows along a drawn &line", rows.draw_guide)
+    add(menu, "straight-rows", "&Straight rows again", rows.drop_guide)
+    add(menu, "alley", "Put an alle&y", rows.put_alley)
+    add(menu, "shared-rules", "&One set of rules for all blocks, or one each", rows.share_rules)
+    menu.addSeparator()
+    add(menu, "leave-out", "Leave out what is pic&ked", rows.leave_out)
+    add(menu, "put-back", "Plant it a&gain", rows.put_back)
+    add(menu, "add-vine", "Add a v&ine", rows.add_vine)
+    add(menu, "as-rules", "Row as the rul&es say", rows.as_the_rules_say)
+    add(menu, "drop-unfit", "Take &back what no longer fits", rows.drop_unfit)
+    menu.addSeparator()
+    add(menu, "stage-handoff", "&Hand-off stage", lambda: window.show_stage("handoff"), "Ctrl+3")
+
+
+def _add_view(window, add) -> None:
     view = window.menu.addMenu("&View")
     add(view, "fit", "Show &all", window.canvas.fit, "Home")
+    add(view, "zoom-selection", "Show the &selection", window.selecting.zoom, "Ctrl+Home")
     add(view, "zoom-in", "Zoom &in", lambda: window.canvas.zoom(1.5), "Ctrl++")
     add(view, "zoom-out", "Zoom &out", lambda: window.canvas.zoom(1 / 1.5), "Ctrl+-")
     add(view, "measure", "&Measure", window.measure.begin, "Ctrl+M")
     view.addSeparator()
-    themes = view.addMenu("&Theme")
-    for name, text in (("system", "As the system"), ("paper", "Paper"), ("lamp", "Lamp")):
-        add(themes, f"theme-{name}", text, lambda n=name: window.choose_theme(n))
-    units = view.addMenu("&Lengths in")
-    for name, text in (("m", "Metres"), ("ft", "Feet"), ("usft", "US survey feet")):
-        add(units, f"unit-{name}", text, lambda n=name: window.choose_unit(n))
-    for prefix, current in (
-        ("theme-", window.settings.value("theme", "system")),
-        ("unit-", window.unit),
-    ):
-        group = QActionGroup(window)
-        for name, action in actions.items():
-            if name.startswith(prefix):
-                action.setCheckable(True)
-                action.setChecked(name == f"{prefix}{current}")
-                group.addAction(action)
-    help_menu = window.menu.addMenu("&Help")
-    add(help_menu, "help", "&Help…", window.show_help, "F1")
+    _choices(
+        window,
+        add,
+        view.addMenu("&Theme"),
+        "theme-",
+        (("system", "As the system"), ("paper", "Paper"), ("lamp", "Lamp")),
+        str(window.settings.value("theme", "system")),
+        window.choose_theme,
+    )
+    _choices(
+        window,
+        add,
+        view.addMenu("&Lengths in"),
+        "unit-",
+        (("m", "Metres"), ("ft", "Feet"), ("usft", "US survey feet")),
+        window.unit,
+        window.choose_unit,
+    )
+    _choices(
+        window,
+        add,
+        view.addMenu("&Coordinates in"),
+        "cursor-",
+        (("survey", "The survey grid"), ("wgs84", "WGS 84 degrees"), ("frame", "The site frame")),
+        str(window.settings.value("cursor", "survey")),
+        lambda system: window.settings.setValue("cursor", system),
+    )
+    _choices(
+        window,
+        add,
+        view.addMenu("Si&ze of everything"),
+        "size-",
+        tuple((str(n), f"{n} %") for n in (100, 125, 150, 200, 250, 300)),
+        str(window.settings.value("size", "100")),
+        window.choose_size,
+    )
+    view.addSeparator()
+    for name, text in (("strip", "row strip"), ("tally", "tally"), ("findings", "findings")):
+        panel = add(view, f"panel-{name}", f"Show the {text}", lambda: None)
+        panel.setCheckable(True)
+        panel.setChecked(str(window.settings.value(f"panels/{name}", "true")) != "false")
+        panel.toggled.connect(lambda on, n=name: window.show_panel(n, on))
+    add(view, "reset-window", "Window as at the &first start", window.reset_window)
+
+
+def _choices(window, add, menu, prefix: str, choices, current: str, choose) -> None:
+    """Actions of which one is on."""
+    group = QActionGroup(window)
+    for name, text in choices:
+        action = add(menu, f"{prefix}{name}", text, lambda n=name: choose(n))
+        action.setCheckable(True)
+        action.setChecked(name == current)
+        group.addAction(action)
+
+
+def _add_help(window, add) -> None:
+    menu = window.menu.addMenu("&Help")
+    add(menu, "help", "&Help…", window.show_help, "F1")
     add(
-        help_menu,
+        menu,
         "first-layout",
         "A &first layout, step by step",
         lambda: window.show_help("first-layout"),
     )
-    help_menu.addSeparator()
-    add(help_menu, "cautions", "&Cautions", window.show_cautions)
-    add(help_menu, "about", "&About Layout Desk", window.show_about)
-    for button, name in (
-        (window.undo_button, "undo"),
-        (window.redo_button, "redo"),
-        (window.stakeout_button, "stake-out"),
-    ):
-        button.clicked.connect(actions[name].trigger)
-        button.setToolTip(f"{actions[name].shortcut().toString()}")
-    return actions
+    menu.addSeparator()
+    add(menu, "cautions", "&Cautions", window.show_cautions)
+    add(menu, "about", "&About Layout Desk", window.show_about)

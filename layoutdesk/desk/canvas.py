@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QColor, QFontMetrics, QImage, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFontMetrics, QGuiApplication, QImage, QPainter, QPen, QPolygonF
 from PySide6.QtWidgets import QWidget
 
 from ..core.layout.looking import segment_at
@@ -16,15 +16,20 @@ from ..session.drawing import Drawing
 from ..session.specification import shown_bearing
 from ..session.units import unit_length_m
 from ..session.view import View, scale_bar
+from .cards import paint_focus_ring
 from .gestures import BearingGesture, Gesture, PanGesture
 from .look import SANS, Theme, typeface
-from .painting import paint_plan
+from .painting import paint_plan, polygon_from
+from .tools import Tool
 
 HANDLE_PX = 104.0
 """Radius of the bearing ring. [px]"""
 _GRIP_PX = 9.0
 _FRAME_S = 0.010
-"""A picture that takes longer is painted roughly until the hand rests. [s]"""
+"""A picture that takes longer is painted roughly until the hand rests; while only the view moves,
+the picture there is moves with it. [s]"""
+_CROSS_STEPS = {Qt.KeyboardModifier.ControlModifier: 1, Qt.KeyboardModifier.ShiftModifier: 40}
+_CROSS_STEP_PX = 8
 
 
 class PlanCanvas(QWidget):
@@ -34,9 +39,8 @@ class PlanCanvas(QWidget):
     row_pointed = Signal(object)
     bearing_turned = Signal(float)
     bearing_settled = Signal()
-    block_clicked = Signal(str)
-    place_clicked = Signal(float, float)
     escaped = Signal()
+    view_changed = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None):
         super().__init__(parent)
@@ -52,8 +56,13 @@ class PlanCanvas(QWidget):
         self.pointed: tuple[int, int] | None = None
         self.handle: tuple[float, float, float] | None = None
         self.edge_m: tuple | None = None
-        self.tool = None
+        self.tool: Tool | None = None
+        self.stage_tool: Tool | None = None
+        self.selected: tuple[tuple[int, int], ...] = ()
+        self.backdrop = None
+        self.cross: QPointF | None = None
         self._picture: QImage | None = None
+        self._pictured: View | None = None
         self._gesture: Gesture | None = None
         self._space_held = False
         self._held = Qt.MouseButton.NoButton
@@ -64,6 +73,31 @@ class PlanCanvas(QWidget):
         self._rest.setSingleShot(True)
         self._rest.setInterval(120)
         self._rest.timeout.connect(self._paint_finely)
+        self._catch_up = QTimer(self)
+        self._catch_up.setSingleShot(True)
+        self._catch_up.setInterval(45)
+        self._catch_up.timeout.connect(self.redraw)
+
+    @property
+    def hand(self) -> Tool | None:
+        """The tool that takes clicks: one taken up for a while, else the stage's own."""
+        return self.tool or self.stage_tool
+
+    def take(self, tool: Tool | None) -> None:
+        """Take up a tool, or with None go back to the stage's own."""
+        self.tool, self.cross = tool, None
+        self.setCursor(tool.cursor if tool is not None else Qt.CursorShape.ArrowCursor)
+        self.update()
+
+    def select(self, places) -> None:
+        """Mark rows, told by plan and segment, as selected."""
+        self.selected = tuple(places)
+        self.update()
+
+    def show_backdrop(self, backdrop) -> None:
+        """Show a picture under the plan: (QImage, bounds in the site frame, opacity), or None."""
+        self.backdrop = backdrop
+        self.redraw()
 
     def show_drawing(self, drawing: Drawing | None) -> None:
         """Show another layout; the first one of a site is fitted into the window."""
@@ -92,7 +126,8 @@ class PlanCanvas(QWidget):
         if view != self.view:
             self.view = view
             self._fitted = fitted
-            self.redraw()
+            self.update()
+            self.view_changed.emit()
 
     def fit(self) -> None:
         """Show the whole site in the room the cards leave."""
@@ -103,6 +138,11 @@ class PlanCanvas(QWidget):
             left, top, right, bottom = self.margins
             room = (left + 14, top + 16, right + 14, bottom + 34)  # row numbers, the scale bar
             self.look_at(self.view.fitted(around, room), fitted=True)
+
+    def refit(self) -> None:
+        """Show the whole site again, where it was all shown before."""
+        if self._fitted:
+            self.fit()
 
     def go_to(self, x_m: float, y_m: float) -> None:
         """Bring a place to the middle of the free room, near enough to see it well."""
@@ -116,6 +156,22 @@ class PlanCanvas(QWidget):
                 y_m=y_m + (top - bottom) / 2 / scale,
             )
         )
+
+    def reveal(self, x_m: float, y_m: float) -> None:
+        """Move the plan, if need be, so that a place is in the free room."""
+        left, top, right, bottom = self.margins
+        x, y = self.view.to_pixels(np.array([x_m, y_m])).tolist()
+        room = QRectF(left, top, self.width() - left - right, self.height() - top - bottom)
+        if not room.contains(QPointF(x, y)):
+            self.look_at(self.view.panned(room.center().x() - x, room.center().y() - y))
+
+    def look_over(self, bounds_m) -> None:
+        """Show a part of the plan in the room the cards leave."""
+        left, top, right, bottom = self.margins
+        x0, y0, x1, y1 = bounds_m
+        pad = max(0.06 * max(x1 - x0, y1 - y0), 3.0)
+        around = (x0 - pad, y0 - pad, x1 + pad, y1 + pad)
+        self.look_at(self.view.fitted(around, (left + 14, top + 16, right + 14, bottom + 34)))
 
     def zoom(self, factor: float, at: QPointF | None = None) -> None:
         left, top, right, bottom = self.margins
@@ -174,11 +230,24 @@ class PlanCanvas(QWidget):
             return
         self._held = event.button()
         button, at = event.button(), event.position()
-        grips = self.tool is None and not self._space_held and self._on_grip(at)
-        if button == Qt.MouseButton.LeftButton and grips:
-            self._gesture = BearingGesture(self)
-        elif button in (Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton):
+        self.cross = None
+        if button == Qt.MouseButton.LeftButton and not self._space_held:
+            if self.tool is None and self._on_grip(at):
+                self._gesture = BearingGesture(self)
+            elif self.hand is not None and self.drawing is not None:
+                self._gesture = self.hand.press(at, event.modifiers())
+        if self._gesture is None and button in (
+            Qt.MouseButton.LeftButton,
+            Qt.MouseButton.MiddleButton,
+        ):
             self._gesture = PanGesture(self, at)
+        event.accept()
+
+    def mouseDoubleClickEvent(self, event):
+        if event.button() == Qt.MouseButton.LeftButton and self.hand and self.drawing is not None:
+            at = event.position()
+            self._held = event.button()
+            self.hand.double_click(*self.view.to_site(at.x(), at.y()))
         event.accept()
 
     def mouseMoveEvent(self, event):
@@ -195,6 +264,8 @@ class PlanCanvas(QWidget):
             self.setCursor(Qt.CursorShape.PointingHandCursor)
         else:
             self.unsetCursor()
+            if self.stage_tool is not None and self.drawing is not None:
+                self.stage_tool.hover(x, y)
         self.point_at(self._row_under(x, y))
 
     def _row_under(self, x: float, y: float) -> tuple[int, int] | None:
@@ -217,22 +288,14 @@ class PlanCanvas(QWidget):
                 self._click(event.position())
 
     def _click(self, at: QPointF) -> None:
-        if self.drawing is None:
-            return
-        import shapely
-
-        x, y = self.view.to_site(at.x(), at.y())
-        if self.tool is not None:
-            self.tool.click(x, y)
-            return
-        self.place_clicked.emit(x, y)
-        for block in self.drawing.answer.project.blocks:
-            if shapely.intersects_xy(block.outline, x, y):
-                self.block_clicked.emit(block.name)
-                return
+        if self.drawing is not None and self.hand is not None:
+            x, y = self.view.to_site(at.x(), at.y())
+            self.hand.click(x, y, QGuiApplication.keyboardModifiers())
 
     def leaveEvent(self, event):
         self.point_at(None)
+        if self.hand is not None and self.cross is None:
+            self.hand.leave()
         super().leaveEvent(event)
 
     def keyPressEvent(self, event):
@@ -243,20 +306,43 @@ class PlanCanvas(QWidget):
             Qt.Key.Key_Up: (0, step),
             Qt.Key.Key_Down: (0, -step),
         }
-        if self.tool is not None and self.tool.key(key):
+        if key == Qt.Key.Key_Escape and self._gesture is not None:
+            gesture, self._gesture = self._gesture, None
+            gesture.cancel()
+            return
+        if self.tool is not None and self.tool.points and key in moves:
+            self._move_cross(moves[key], event.modifiers())
+            return
+        entered = key in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+        if self.tool is not None and entered and self.cross is not None:
+            self._click(self.cross)
+            return
+        if self.hand is not None and self.drawing is not None and self.hand.key(event):
             return
         if key in moves and not event.modifiers():
             self.look_at(self.view.panned(*moves[key]))
         elif key == Qt.Key.Key_Space and not event.isAutoRepeat():
             self._space_held = True
             self.setCursor(Qt.CursorShape.OpenHandCursor)
-        elif key == Qt.Key.Key_Escape and isinstance(self._gesture, BearingGesture):
-            self._gesture.cancel()
-            self._gesture = None
         elif key == Qt.Key.Key_Escape:
             self.escaped.emit()
         else:
             super().keyPressEvent(event)
+
+    def _move_cross(self, move: tuple[int, int], modifiers) -> None:
+        """The keyboard's pointer, for a tool that sets places."""
+        step = next((n for m, n in _CROSS_STEPS.items() if modifiers & m), _CROSS_STEP_PX)
+        left, top, right, bottom = self.margins
+        if self.cross is None:
+            self.cross = QPointF(
+                (left + self.width() - right) / 2, (top + self.height() - bottom) / 2
+            )
+        self.cross -= QPointF(math.copysign(step, move[0]) if move[0] else 0.0, 0.0)
+        self.cross -= QPointF(0.0, math.copysign(step, move[1]) if move[1] else 0.0)
+        x, y = self.view.to_site(self.cross.x(), self.cross.y())
+        self.cursor_moved.emit(x, y)
+        self.tool.hover(x, y)
+        self.update()
 
     def focusOutEvent(self, event):
         super().focusOutEvent(event)
@@ -275,20 +361,60 @@ class PlanCanvas(QWidget):
     def paintEvent(self, event):
         ratio = self.devicePixelRatioF()
         size = self.size() * ratio
+        moved = self._picture is not None and self._pictured != self.view
+        if moved and self._fine_cost_s <= _FRAME_S:
+            self._picture = None
         if self._picture is None or self._picture.size() != size:
-            self._picture = self._painted(size, ratio)
+            self._catch_up.stop()
+            self._picture, moved = self._painted(size, ratio), False
+            self._pictured = self.view
         painter = QPainter(self)
-        painter.drawImage(0, 0, self._picture)
+        if moved:
+            painter.fillRect(self.rect(), self.theme["ground"])
+            painter.drawImage(self._where_pictured(), self._picture)
+            self._catch_up.start()
+        else:
+            painter.drawImage(0, 0, self._picture)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         if self.drawing is not None:
+            self._paint_selected(painter)
             self._paint_edge(painter)
             self._paint_pointed(painter)
             self._paint_handle(painter)
             self._paint_scale_bar(painter)
             self._paint_north(painter)
-            if self.tool is not None:
-                self.tool.paint(painter, self.view, self.theme)
+            for tool in (self.stage_tool, self.tool):
+                if tool is not None:
+                    tool.paint(painter, self.view, self.theme)
+            if self.cross is not None:
+                self._paint_cross(painter)
+        if self.hasFocus():
+            paint_focus_ring(painter, self, self.theme, 0.0)
         painter.end()
+
+    def _where_pictured(self) -> QRectF:
+        """Where the picture painted for an earlier view belongs in this one."""
+        x0, y1 = self._pictured.to_site(0, 0)
+        left, top = self.view.to_pixels(np.array([x0, y1])).tolist()
+        by = self.view.scale / self._pictured.scale
+        return QRectF(left, top, self._pictured.width * by, self._pictured.height * by)
+
+    def _paint_cross(self, painter) -> None:
+        for width, colour in ((3.5, self.theme["block"]), (1.2, self.theme["ink"])):
+            painter.setPen(QPen(colour, width))
+            painter.drawLine(self.cross - QPointF(14, 0), self.cross + QPointF(14, 0))
+            painter.drawLine(self.cross - QPointF(0, 14), self.cross + QPointF(0, 14))
+
+    def _paint_selected(self, painter) -> None:
+        if not self.selected:
+            return
+        colour = QColor(self.theme["accent"])
+        colour.setAlphaF(0.75)
+        pen = QPen(colour, 2.6)
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        painter.setPen(pen)
+        lines = self.drawing.row_lines(self.selected)
+        painter.drawLines(polygon_from(self.view.to_pixels(lines).reshape(-1, 2)))
 
     def _painted(self, size, ratio: float) -> QImage:
         """The plan as a picture; rough where a fine one would keep a moving hand waiting."""
@@ -303,6 +429,7 @@ class PlanCanvas(QWidget):
             self.theme,
             rough=rough,
             kept_free=(self._north_box(), self._scale_box()),
+            backdrop=self.backdrop,
         )
         if rough:
             self._rest.start()
@@ -334,10 +461,9 @@ class PlanCanvas(QWidget):
     def _paint_pointed(self, painter) -> None:
         if self.pointed is None:
             return
-        p, s = self.pointed
-        ends = self.view.to_pixels(self.drawing.answer.plans[p].segment_ends_m[s])
+        lines = self.view.to_pixels(self.drawing.row_lines([self.pointed]))
         painter.setPen(QPen(self.theme["accent"], 2.4))
-        painter.drawLine(QLineF(*ends.ravel().tolist()))
+        painter.drawLines(polygon_from(lines.reshape(-1, 2)))
 
     def _paint_handle(self, painter) -> None:
         if self.handle is None:

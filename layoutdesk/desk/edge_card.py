@@ -23,36 +23,39 @@ class EdgeCard(Card):
         self.setAccessibleName("Edge of the outline")
         layout = QVBoxLayout(self)
         layout.setContentsMargins(20, 14, 20, 14)
-        layout.setSpacing(9)
+        layout.setSpacing(8)
         self.heading = QLabel()
         self.heading.setObjectName("heading")
         layout.addWidget(self.heading)
         self.place = QLabel()
+        self.place.setWordWrap(True)
         layout.addWidget(self.place)
         line = QHBoxLayout()
         line.setSpacing(8)
         self.width_field = QLineEdit()
         self.width_field.setAccessibleName("Clear width along this edge")
-        self.width_field.setFixedWidth(96)
+        self.width_field.setFixedWidth(92)
         self.width_field.returnPressed.connect(self._typed)
-        self.why = QLabel()
-        self.why.setObjectName("soft")
         line.addWidget(QLabel("Keep clear"))
         line.addWidget(self.width_field)
-        line.addWidget(self.why, 1)
+        line.addStretch(1)
         layout.addLayout(line)
-        buttons = QHBoxLayout()
-        buttons.setSpacing(8)
+        self.why = QLabel()
+        self.why.setObjectName("soft")
+        self.why.setWordWrap(True)
+        layout.addWidget(self.why)
         self.along = QPushButton("Rows along this edge")
         self.along.clicked.connect(self.rows_wanted)
         self.back = QPushButton("As the rules say")
         self.back.clicked.connect(self.given_back)
         close = QPushButton("Done")
         close.clicked.connect(self.dismissed)
-        for button in (self.along, self.back, close):
-            buttons.addWidget(button)
-        buttons.addStretch(1)
-        layout.addLayout(buttons)
+        layout.addWidget(self.along)
+        low = QHBoxLayout()
+        low.setSpacing(6)
+        low.addWidget(self.back, 1)
+        low.addWidget(close)
+        layout.addLayout(low)
         self.hide()
 
     def show_edge(self, view: EdgeView, unit: str, norths) -> None:
@@ -66,11 +69,14 @@ class EdgeCard(Card):
         if not self.width_field.isModified():
             self.width_field.setText(shown_length(view.width_m, unit))
         rule = "headland" if view.is_end else "side margin"
-        self.why.setText("a width of its own" if view.own else f"the {rule}")
+        self.why.setText(
+            "a width of its own; pull the dot on the plan"
+            if view.own
+            else f"the {rule}; pull the dot on the plan for its own"
+        )
         self.back.setEnabled(view.own)
         self.show()
         self.raise_()
-        self.adjustSize()
 
     def _typed(self) -> None:
         self.width_field.setModified(False)

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from ..core.model import InputProblem
-from ..session.edges import EdgeView, edge_at, edge_view, with_edge_width, with_rows_along
+from ..session.edges import EdgeView, edge_view, with_edge_width, with_rows_along
 from ..session.exclusions import typed_clearance_m
-
-_REACH_PX = 7.0
 
 
 class EdgeEdits:
@@ -16,13 +14,6 @@ class EdgeEdits:
         self.window = window
         self.view: EdgeView | None = None
 
-    def pick(self, x_m: float, y_m: float) -> bool:
-        """Take the edge at a place in hand; False where there is none."""
-        project = self.window.document.project
-        view = edge_at(project, x_m, y_m, _REACH_PX / self.window.canvas.view.scale)
-        self._hold(view)
-        return view is not None
-
     def step(self, by: int) -> None:
         """Take the next edge of the same ring in hand; the first one where none is."""
         document = self.window.document
@@ -31,15 +22,15 @@ class EdgeEdits:
         project = document.project
         if self.view is None:
             block = project.block(self.window.rules.block_names()[0])
-            self._hold(edge_view(block, 0, 0))
+            self.hold(edge_view(block, 0, 0))
             return
         block = project.block(self.view.block)
         rings = [block.outline.exterior, *block.outline.interiors]
         n = len(rings[self.view.ring].coords) - 1
-        self._hold(edge_view(block, self.view.ring, (self.view.edge + by) % n))
+        self.hold(edge_view(block, self.view.ring, (self.view.edge + by) % n))
 
     def let_go(self) -> None:
-        self._hold(None)
+        self.hold(None)
 
     def refresh(self) -> None:
         """Follow the document: the edge may have changed, or be gone."""
@@ -49,9 +40,9 @@ class EdgeEdits:
             except KeyError:
                 self.let_go()
                 return
-            self._hold(edge_view(block, self.view.ring, self.view.edge))
+            self.hold(edge_view(block, self.view.ring, self.view.edge))
 
-    def _hold(self, view: EdgeView | None) -> None:
+    def hold(self, view: EdgeView | None) -> None:
         window = self.window
         self.view = view
         window.canvas.mark_edge(view.ends_m if view else None)
@@ -71,13 +62,13 @@ class EdgeEdits:
         except InputProblem as problem:
             self.window.notify(str(problem))
             return
-        self._edit("Change width of an edge", lambda p, v: with_edge_width(p, v, metres))
+        self._edit("width of an edge", lambda p, v: with_edge_width(p, v, metres))
 
     def give_back(self) -> None:
-        self._edit("Edge as the rules say", lambda p, v: with_edge_width(p, v, None))
+        self._edit("edge as the rules say", lambda p, v: with_edge_width(p, v, None))
 
     def rows_along(self) -> None:
-        self._edit("Rows along an edge", with_rows_along)
+        self._edit("rows along an edge", with_rows_along)
 
     def _edit(self, label: str, change) -> None:
         view = self.view

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import weakref
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Qt, QTimer
-from PySide6.QtWidgets import QApplication, QFileDialog, QMessageBox
+from PySide6.QtCore import QObject, QTimer
+from PySide6.QtWidgets import QApplication
 
 from ..core.model import InputProblem, Project
+from ..session.wording import wants_crs, wants_unit
+from . import choosing, telling
+from .autosave import Autosave
 from .background import Cancelled, Task
 from .paragraph import ValueField
 
@@ -15,6 +19,11 @@ from .paragraph import ValueField
 
 _RECENT = 8
 """So many files are remembered."""
+
+_KINDS = (
+    "Outlines and projects (*.geojson *.json *.gpkg *.shp *.zip *.kml *.kmz *.dxf *.csv *.txt);;"
+    "All files (*)"
+)
 
 
 class Filing(QObject):
@@ -29,19 +38,20 @@ class Filing(QObject):
         self._quiet.setSingleShot(True)
         self._quiet.setInterval(8000)
         self._quiet.timeout.connect(self._fall_quiet)
+        self.held = self._new_held()
+        self.autosave = Autosave(self)
 
     def open(self) -> None:
         if not self.may_leave():
             return
-        path, _ = QFileDialog.getOpenFileName(
-            self.window,
-            "Open an outline or project",
-            str(self.window.settings.value("folder", "")),
-            "Outlines and projects (*.geojson *.json *.gpkg *.shp *.zip *.kml *.kmz *.dxf *.csv *.txt);;"
-            "All files (*)",
+        path = choosing.chosen_path(
+            self.window, "Open an outline or project", self._usual_folder(), _KINDS
         )
-        if path:
-            self.open_file(Path(path))
+        if path is not None:
+            self.open_file(path)
+
+    def _usual_folder(self) -> Path:
+        return choosing.usual_folder(str(self.window.settings.value("folder", "")))
 
     def open_file(self, path: Path, crs: str = "", unit: str = "") -> None:
         """Open an outline or a project; what the file does not say is asked."""
@@ -59,13 +69,48 @@ class Filing(QObject):
         from ..formats.project_file import is_project
 
         own = path if is_project(path) else None
-        self.window.settings.setValue("folder", str(path.parent))
-        self.note_recent(path)
-        self.window.show_project(project, own)
+
+        def show() -> None:
+            self.window.settings.setValue("folder", str(path.parent))
+            self.note_recent(path)
+            self.show(project, own)
+
+        if own is None or self.held is None or not self.held.elsewhere(own):
+            show()
+            return
+        self.tell(
+            f"{path.name} is open in another window: saving here replaces what is saved there.",
+            answers=(("Open anyway", show), ("Leave it", lambda: None)),
+        )
+
+    def show(self, project: Project, path: Path | None = None, *, recovered: bool = False) -> None:
+        """Show a project in place of the one before, whose file is free again."""
+        self.let_go()
+        self.window.show_project(project, path, recovered=recovered)
+        self.held = self._new_held()
+        if self.held is not None:
+            weakref.finalize(self.window.document, self.held.free)
+            if path is not None:
+                self.held.hold(path)
+
+    def let_go(self) -> None:
+        """Other windows may have the file of the project that is left."""
+        if self.held is not None:
+            self.held.free()
+
+    def _new_held(self):
+        if self.window.journal is None:
+            return None
+        from ..session.opened import HeldFile
+
+        return HeldFile(self.window.journal.folder)
 
     def _saved(self, document, path: Path, project: Project) -> None:
         document.mark_saved(path, project)
         self.note_recent(path)
+        self.window.settings.setValue("folder", str(path.parent))
+        if self.held is not None and document is self.window.document:
+            self.held.hold(path)
 
     def recent(self) -> list[str]:
         """Files opened or saved lately, the latest first."""
@@ -100,7 +145,7 @@ class Filing(QObject):
             self.run(
                 lambda say: open_sample(sample),
                 f"Opening {sample.title}",
-                self.window.show_project,
+                self.show,
                 self.complain,
             )
 
@@ -122,7 +167,7 @@ class Filing(QObject):
         self.run(
             lambda say: self.window.journal.take_up(left),
             f"Recovering {left.name}",
-            lambda project: self.window.show_project(project, left.origin, recovered=True),
+            lambda project: self.show(project, left.origin, recovered=True),
             self.complain,
         )
 
@@ -136,7 +181,7 @@ class Filing(QObject):
         self.offer_left_work()
 
     def _ask(self, path: Path, problem: InputProblem) -> None:
-        if "--crs" not in str(problem) and "--unit" not in str(problem):
+        if not (wants_crs(str(problem)) or wants_unit(str(problem))):
             self.complain(problem)  # nothing that could be said about the file would help
             return
         self._pending = path
@@ -166,42 +211,120 @@ class Filing(QObject):
         if self.window.document is None:
             return
         self.take_typing()
-        start = self.window.document.path or Path(
-            str(self.window.settings.value("folder", "")),
-            f"{self.window.document.project.name}.gpkg",
+        document = self.window.document
+        start = document.path or self._usual_folder() / f"{document.project.name}.gpkg"
+        path = choosing.chosen_path(
+            self.window, "Save the project", start, "Layout Desk project (*.gpkg)", what="save"
         )
-        path, _ = QFileDialog.getSaveFileName(
-            self.window, "Save the project", str(start), "Layout Desk project (*.gpkg)"
-        )
-        if path:
-            named = Path(path)
-            right = named.suffix.lower() == ".gpkg"
-            self.save_to(named if right else named.with_name(f"{named.name}.gpkg"))
+        if path is None:
+            return
+        right = path.suffix.lower() == ".gpkg"
+        path = path if right else path.with_name(f"{path.name}.gpkg")
+        if self._may_replace(path, asked=right):
+            self.save_to(path)
 
-    def save_to(self, path: Path) -> None:
+    def _may_replace(self, path: Path, *, asked: bool) -> bool:
+        """Whether a file may be replaced; `asked` where the dialog asked for that name already."""
+        if path == self.window.document.path:
+            return True
+        if self.held is not None and self.held.elsewhere(path):
+            sentence = "It is open in another window: saving here replaces what is saved there."
+        elif not asked and path.exists():
+            sentence = "A project of that name is there already."
+        else:
+            return True
+        return bool(
+            telling.decide(
+                self.window,
+                f"Replace {path.name}?",
+                sentence,
+                (("replace", "Replace it"),),
+                "Go back",
+            )
+        )
+
+    def save_to(self, path: Path, *, by_itself: bool = False) -> None:
         """Save the project as it is now, off the GUI thread."""
         from ..formats.project_file import save_project
         from ..session.stakeout import lay_project
 
         document, project = self.window.document, self.window.document.project
+
+        def saved(_) -> None:
+            self._saved(document, path, project)
+            self.autosave.went_well(by_itself)
+
+        def failed(problem: InputProblem) -> None:
+            if self.autosave.may_complain(by_itself):
+                self._say_unsaved(document, problem)
+
         self.run(
             lambda say: save_project(path, project, lay_project(project)),
             "Saving",
-            lambda _: self._saved(document, path, project),
-            self.complain,
+            saved,
+            failed,
+            quietly=by_itself,
         )
+
+    def _say_unsaved(self, document, problem: InputProblem) -> None:
+        def elsewhere() -> None:
+            if self.window.document is document:
+                self.save_as()
+
+        self.tell(
+            f"{problem} Your work is kept here, in this window.",
+            "Not saved",
+            (("Save somewhere else…", elsewhere), ("Close", lambda: None)),
+        )
+
+    def choose_autosave(self, minutes: int) -> None:
+        """Save every so many minutes where the project has a file; 0 is never."""
+        self.autosave.choose(minutes)
+
+    # stake-out
 
     def stake_out(self) -> None:
         if self.window.document is None:
             return
         self.take_typing()
-        folder = QFileDialog.getExistingDirectory(
-            self.window,
-            "Folder for the stake-out set",
-            str(self.window.settings.value("folder", "")),
+        folder = self._stake_folder()
+        if folder is not None:
+            self.window.settings.setValue("folder", str(folder.parent))
+            self.stake_out_to(folder)
+
+    def ask_set_folder(self) -> Path | None:
+        """A folder for the set; one that holds other things gets a folder of its own inside."""
+        from ..session.opened import set_folder
+
+        chosen = choosing.chosen_path(
+            self.window, "Folder for the stake-out set", self._usual_folder(), what="folder"
         )
-        if folder:
-            self.stake_out_to(Path(folder))
+        return set_folder(chosen, self.window.document.project.name) if chosen else None
+
+    def _stake_folder(self) -> Path | None:
+        """Where the set goes; asks before a set that is there is replaced."""
+        from ..session.opened import set_folder, set_in
+
+        name = self.window.document.project.name
+        while True:
+            chosen = choosing.chosen_path(
+                self.window, "Folder for the stake-out set", self._usual_folder(), what="folder"
+            )
+            if chosen is None:
+                return None
+            folder = set_folder(chosen, name)
+            there = set_in(folder)
+            if there is None:
+                return folder
+            answer = telling.decide(
+                self.window,
+                f"Replace the set in {folder.name}?",
+                f"The folder holds {there.words}.",
+                (("replace", "Replace it"), ("other", "Another folder…")),
+                "Go back",
+            )
+            if answer != "other":
+                return folder if answer else None
 
     def stake_out_to(self, folder: Path) -> None:
         """Write the stake-out set of the project as it is now, off the GUI thread."""
@@ -220,30 +343,37 @@ class Filing(QObject):
     def may_leave(self) -> bool:
         """Whether the project may be left; asks once where work is unsaved."""
         self.take_typing()
+        may = self._may_lose_work()
+        if may:
+            self.window.site.leave()
+        return may
+
+    def _may_lose_work(self) -> bool:
         document = self.window.document
         if document is None or not document.has_work:
             return True
-        buttons = QMessageBox.StandardButton
-        answer = QMessageBox.question(
+        answer = telling.decide(
             self.window,
-            "Layout Desk",
-            f"{self.window.document.project.name} has changes that are not saved.",
-            buttons.Save | buttons.Discard | buttons.Cancel,
-            buttons.Save,
+            f"Save the changes to {document.project.name} before closing?",
+            "" if document.path else "It has not been saved to a file yet.",
+            (("save", "Save"), ("drop", "Don't save")),
+            "Go back",
         )
-        if answer == buttons.Save:
+        if answer == "save":
             self.save()
             if self.task is not None:
                 self.task.wait()
                 QApplication.processEvents()
-            return not self.window.document.is_dirty
-        return answer == buttons.Discard
+            return not document.is_dirty
+        return answer == "drop"
 
     def complain(self, problem: Exception | str) -> None:
         """Say in one notice what could not be done."""
-        box = QMessageBox(QMessageBox.Icon.Warning, "Layout Desk", str(problem), parent=self.window)
-        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        box.open()
+        self.tell(str(problem))
+
+    def tell(self, sentence: str, title: str = "", answers: tuple[telling.Answer, ...] = ()):
+        """Say something in a notice on the plan, with answers where there are any."""
+        return telling.tell(self.window.canvas, sentence, title, answers)
 
     def say(self, text: str) -> None:
         """Say in the bar, for a while, how it went."""
@@ -260,13 +390,14 @@ class Filing(QObject):
         if isinstance(field, ValueField):
             field.commit()
 
-    def run(self, work, what: str, done, failed) -> None:
+    def run(self, work, what: str, done, failed, *, quietly: bool = False) -> None:
         if self.task is not None:
             self.say("One thing at a time: wait for the work in hand, or cancel it.")
             return
         task = self.task = Task(work, self, what)
-        self.window.work.setText(f"{what}…")
-        self.window.stop.show()
+        if not quietly:
+            self.window.work.setText(f"{what}…")
+            self.window.stop.show()
         task.progressed.connect(
             lambda share, name: self.window.work.setText(f"{what}: {name} {share:.0%}")
         )

@@ -120,6 +120,27 @@ def contrast(a: QColor, b: QColor) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
+_SIGNS = (
+    "down",
+    "up",
+    "back",
+    "forward",
+    "new-folder",
+    "folder",
+    "file",
+    "drive",
+    "list",
+    "details",
+)
+"""One-colour signs, drawn once for each theme."""
+
+
+def _icon(name: str, theme: Theme) -> str:
+    """A sign as a style sheet names it."""
+    path = resource("icons", f"{name}-{theme.name}.svg").as_posix()
+    return f'url("{path}");'
+
+
 def wear(app: QApplication, theme: Theme) -> None:
     """Dress the whole program in a theme."""
     palette = QPalette()
@@ -141,12 +162,13 @@ def wear(app: QApplication, theme: Theme) -> None:
     }.items():
         palette.setColor(role, theme[colour])
     for role in (roles.WindowText, roles.Text, roles.ButtonText):
-        palette.setColor(QPalette.ColorGroup.Disabled, role, theme["hairline"])
+        palette.setColor(QPalette.ColorGroup.Disabled, role, theme["soft_ink"])
     app.setPalette(palette)
     app.setFont(typeface(SANS, 13))
     colours = {f.name: getattr(theme, f.name) for f in fields(theme)}
-    arrow = resource("icons", f"down-{theme.name}.svg").as_posix()
-    style = _STYLE.replace("@arrow", arrow)
+    style = _STYLE
+    for name in _SIGNS:
+        style = style.replace(f"@icon-{name};", _icon(name, theme))
     for name, value in colours.items():
         style = style.replace(f"@{name};", f"{value};")
     app.setStyleSheet(style)
@@ -162,10 +184,14 @@ QLabel#soft { color: @soft_ink; }
 QLabel#heading { color: @ink; font-weight: 600; }
 QLabel#title { color: @ink; }
 QLabel#notice { color: @caution; }
+QLabel#problem { color: @accent; }
 QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; border: none; }
 QScrollBar:vertical { background: transparent; width: 8px; margin: 0; }
 QScrollBar::handle:vertical { background: @hairline; border-radius: 4px; min-height: 24px; }
+QScrollBar:horizontal { background: transparent; height: 8px; margin: 0; }
+QScrollBar::handle:horizontal { background: @hairline; border-radius: 4px; min-width: 24px; }
 QScrollBar::add-line, QScrollBar::sub-line { height: 0; width: 0; }
+QScrollBar::add-page, QScrollBar::sub-page { background: transparent; }
 QPushButton { color: @ink; background: @panel; border: 1px solid @hairline; border-radius: 7px;
   padding: 6px 14px; }
 QPushButton:hover { border-color: @soft_ink; }
@@ -174,10 +200,15 @@ QPushButton:disabled { color: @soft_ink; border-color: @hairline; }
 QPushButton#primary { color: @on_accent; background: @accent; border-color: @accent; font-weight: 600; }
 QPushButton#primary:focus { border: 2px solid @ink; padding: 5px 13px; }
 QPushButton#primary:disabled { color: @soft_ink; background: @ground; border-color: @hairline; }
+QPushButton#stage { border: 1px solid transparent; padding: 6px 4px; color: @soft_ink; }
+QPushButton#stage:hover { border-color: @hairline; }
+QPushButton#stage:checked { color: @on_accent; background: @accent; font-weight: 600; }
+QPushButton#stage:focus { border: 1px solid @ink; }
 QPushButton#quiet { color: @accent; border: 1px solid transparent; padding: 1px 4px; text-align: left; }
 QPushButton#quiet:hover, QPushButton#quiet:focus { border: 1px solid @accent; }
 QLineEdit { color: @ink; background: @block; border: 1px solid @hairline; border-radius: 6px; padding: 4px 8px;
-  selection-background-color: @accent; selection-color: @on_accent; }
+  selection-background-color: @accent; selection-color: @on_accent;
+  placeholder-text-color: @soft_ink; }
 QLineEdit:focus { border-color: @accent; }
 QLineEdit#value { color: @accent; background: transparent; border: none; border-radius: 0;
   border-bottom: 1px solid @accent; padding: 0; }
@@ -186,12 +217,34 @@ QLineEdit#value:focus { color: @on_accent; background: @accent; border-radius: 4
 QComboBox { color: @ink; background: @panel; border: 1px solid @hairline; border-radius: 6px; padding: 3px 8px; }
 QComboBox:focus { border-color: @accent; }
 QComboBox::drop-down { border: none; width: 20px; }
-QComboBox::down-arrow { image: url("@arrow"); width: 10px; height: 10px; }
+QComboBox::down-arrow { image: @icon-down; width: 10px; height: 10px; }
 QComboBox QAbstractItemView { background: @panel; color: @ink; border: 1px solid @hairline;
   selection-background-color: @accent; selection-color: @on_accent; }
-QListWidget { background: @block; color: @ink; border: 1px solid @hairline; border-radius: 6px; padding: 4px; }
+QListWidget, QListView, QTreeView { background: @block; color: @ink; border: 1px solid @hairline; border-radius: 6px; padding: 4px; }
+QListWidget:focus, QListView:focus, QTreeView:focus { border-color: @accent; }
 QListWidget::item { padding: 5px 6px; border-radius: 4px; }
+QListView::item, QTreeView::item { padding: 4px 4px; }
+QListView::item:selected, QTreeView::item:selected { background: @accent; color: @on_accent; }
 QListWidget::item:selected { background: @accent; color: @on_accent; }
+QHeaderView { background: @panel; border: none; }
+QHeaderView::section { background: @panel; color: @soft_ink; border: none;
+  border-bottom: 1px solid @hairline; padding: 4px 6px; }
+QHeaderView::down-arrow { image: @icon-down; width: 10px; height: 10px; }
+QHeaderView::up-arrow { image: @icon-up; width: 10px; height: 10px; }
+QToolButton { background: transparent; color: @ink; border: 1px solid transparent; border-radius: 6px;
+  padding: 4px; }
+QToolButton:hover { border-color: @hairline; }
+QToolButton:focus { border-color: @accent; }
+QToolButton:checked { background: @hairline; }
+QSplitter::handle { background: transparent; width: 8px; }
+QDialogButtonBox { dialogbuttonbox-buttons-have-icons: 0; }
+
+QFileDialog { filedialog-backward-icon: @icon-back; backward-icon: @icon-back;
+  leftarrow-icon: @icon-back; forward-icon: @icon-forward; rightarrow-icon: @icon-forward;
+  filedialog-parent-directory-icon: @icon-up; filedialog-new-directory-icon: @icon-new-folder;
+  filedialog-listview-icon: @icon-list; filedialog-detailedview-icon: @icon-details;
+  directory-icon: @icon-folder; directory-open-icon: @icon-folder; file-icon: @icon-file;
+  harddisk-icon: @icon-drive; computer-icon: @icon-drive; home-icon: @icon-folder; }
 QMenuBar { background: transparent; color: @soft_ink; spacing: 2px; }
 QMenuBar::item { background: transparent; padding: 8px 9px 5px 9px; border-radius: 6px; }
 QMenuBar::item:selected { background: @hairline; color: @ink; }

@@ -72,17 +72,20 @@ def paint_plan(
     *,
     rough: bool = False,
     kept_free: tuple[QRectF, ...] = (),
+    backdrop=None,
 ) -> None:
     """Paint the plan into an image whose device pixel ratio is set; logical pixels match the view.
 
     `rough` leaves out smooth edges on rows and marks, for a hand that still moves. No label is put
-    into the rectangles `kept_free`.
+    into the rectangles `kept_free`. `backdrop` is (picture, bounds, opacity), put under all.
     """
     image.fill(theme["ground"])
     if drawing is None:
         return
     painter = QPainter(image)
-    _paint_areas(painter, view, drawing, theme, rough)
+    if backdrop is not None:
+        _paint_backdrop(painter, view, backdrop)
+    _paint_areas(painter, view, drawing, theme, rough, see_through=backdrop is not None)
     _paint_rows(painter, view, drawing, theme, rough)
     spacing_px = _least_vine_spacing_m(drawing) * view.scale
     as_dots = spacing_px < (ROUGH_MARKS_PX if rough else ROUND_MARKS_PX)
@@ -102,11 +105,21 @@ def _least_vine_spacing_m(drawing: Drawing) -> float:
     return min((p.rules.vine_spacing_m for p in drawing.answer.plans), default=1.0)
 
 
-def _paint_areas(painter, view, drawing, theme, rough) -> None:
+def _paint_backdrop(painter, view, backdrop) -> None:
+    picture, (x0, y0, x1, y1), opacity = backdrop
+    left, top = view.to_pixels(np.array([x0, y1])).tolist()
+    right, bottom = view.to_pixels(np.array([x1, y0])).tolist()
+    painter.setOpacity(opacity)
+    painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, True)
+    painter.drawImage(QRectF(left, top, right - left, bottom - top), picture)
+    painter.setOpacity(1.0)
+
+
+def _paint_areas(painter, view, drawing, theme, rough, see_through=False) -> None:
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, not rough)
     painter.setPen(Qt.PenStyle.NoPen)
     styles = {
-        "block": [QBrush(theme["block"])],
+        "block": [] if see_through else [QBrush(theme["block"])],
         "clear": [QBrush(theme["hatch"], Qt.BrushStyle.BDiagPattern)],
         "kept clear": [
             QBrush(theme["block"]),
@@ -193,6 +206,8 @@ def _paint_lines(painter, view, drawing, theme, rough) -> None:
         "outline": _pen(theme["ink"], 1.7),
         "exclusion line": _pen(theme["soft_ink"], 1.4),
         "danger line": _pen(theme["caution"], 1.6, Qt.PenStyle.DashLine),
+        "left out": _pen(theme["soft_ink"], 1.2, Qt.PenStyle.DotLine),
+        "guide": _pen(theme["accent"], 1.6, Qt.PenStyle.DashDotLine),
     }
     for line in drawing.lines:
         painter.setPen(styles[line.role])
@@ -203,6 +218,15 @@ def _paint_lines(painter, view, drawing, theme, rough) -> None:
             painter.drawPolyline(points)
     for spots in drawing.spots:
         xy = view.to_pixels(spots.xy_m)
+        if spots.role == "gap":
+            if view.scale >= 2.5:
+                _dots(painter, xy, theme["soft_ink"], 7.0, Qt.PenCapStyle.RoundCap)
+                _dots(painter, xy, theme["block"], 4.5, Qt.PenCapStyle.RoundCap)
+            continue
+        if spots.role == "alley":
+            _dots(painter, xy, theme["accent"], 9.0, Qt.PenCapStyle.SquareCap)
+            _dots(painter, xy, theme["block"], 5.0, Qt.PenCapStyle.SquareCap)
+            continue
         _dots(painter, xy, theme["soft_ink"], 9.0, Qt.PenCapStyle.RoundCap)
         _dots(painter, xy, theme["block"], 4.5, Qt.PenCapStyle.RoundCap)
 
@@ -215,10 +239,9 @@ def _label_places(view: View, drawing: Drawing, plan):
     s = plan.segments
     spacing_px = plan.rules.row_spacing_m * view.scale
     stride = next((k for k in (1, 2, 5, 10, 20, 50, 100, 200, 500) if k * spacing_px >= 30), 1000)
-    unit = np.array(plan.axes.unit_along) * (1, -1)
     wanted = (s.number % stride == 0) | (s.number == s.number[0]) | (s.number == s.number[-1])
     first, last = s.letter == 0, np.r_[s.line[1:] != s.line[:-1], True]
-    for end, outward, outermost in ((0, -1, first), (1, 1, last)):
+    for end, outermost in ((0, first), (1, last)):
         which = np.flatnonzero(outermost & wanted)
         ends = view.to_pixels(plan.segment_ends_m[which, end])
         near = (np.abs(ends - (view.width / 2, view.height / 2)) < (view.width, view.height)).all(
@@ -231,7 +254,7 @@ def _label_places(view: View, drawing: Drawing, plan):
         anchor_px = plan.rules.anchor_m * view.scale
         inward = np.where(np.isnan(room_px), 22.0, np.minimum(room_px / 2, 44.0))
         inward = np.where(np.abs(inward - anchor_px) < 16, anchor_px + 20, inward)
-        inside_at = ends + outward * inward[:, None] * unit
+        inside_at = ends + inward[:, None] * plan.outward[which, end] * (1, -1)
         outside_at = view.to_pixels(place) + 14 * normal * (1, -1)
         at = np.where(outside[:, None], outside_at, inside_at)
         free = ~_near_another(view, drawing, plan, at)

@@ -5,167 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from PySide6.QtCore import QEvent, QPoint, QRect, QSize, Qt, Signal
-from PySide6.QtGui import QAction, QFontMetrics, QKeySequence, QPainter
-from PySide6.QtWidgets import QLineEdit, QMenu, QSizePolicy, QWidget
+from PySide6.QtCore import QPointF, QRect, QSize, Signal
+from PySide6.QtGui import QFontMetrics, QPainter, QPen, QPolygonF
+from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
-from ..session.specification import Paragraph, Value, choice_text
-from .look import SERIF, typeface
+from ..session.specification import Paragraph, Value
+from .look import SANS, SERIF, typeface
+from .value_field import TEXT_PX, ValueField
 
-_TEXT_PX = 16
-_SCRUB_PX = 7
-"""A sideways drag of so many pixels is one step. [px]"""
-
-
-class ValueField(QLineEdit):
-    """One value of the paragraph: type, step by wheel or arrows, drag sideways, Escape to put it back."""
-
-    began = Signal(str)
-    typed = Signal(str, str)
-    moved = Signal(str, float)
-    chosen = Signal(str, str)
-    put_back = Signal(str)
-    settled = Signal(str)
-
-    def __init__(self, value: Value, parent: QWidget):
-        super().__init__(parent)
-        self.setObjectName("value")
-        self.setFrame(False)
-        self.setAlignment(Qt.AlignmentFlag.AlignCenter)
-        self.setFont(typeface(SERIF, _TEXT_PX, strong=True))
-        self.setContextMenuPolicy(Qt.ContextMenuPolicy.NoContextMenu)
-        self._press: QPoint | None = None
-        self._scrubbed = 0
-        self.show_value(value)
-
-    def show_value(self, value: Value) -> None:
-        """Show another value of the same rule; what is being typed is left alone."""
-        self.value = value
-        self.setReadOnly(bool(value.choices))
-        self.setCursor(
-            Qt.CursorShape.PointingHandCursor if value.choices else Qt.CursorShape.SizeHorCursor
-        )
-        self.setAccessibleName(value.name)
-        self.setToolTip(
-            f"{value.name.capitalize()}: click to choose"
-            if value.choices
-            else f"{value.name.capitalize()}: type, use the wheel or the arrow keys, or drag sideways; "
-            "Escape puts it back"
-        )
-        if not self.isModified():
-            self.setText(value.text)
-
-    def wanted_width(self) -> int:
-        """Room for the text shown."""
-        return QFontMetrics(self.font()).horizontalAdvance(self.text() or "0") + 6
-
-    def commit(self) -> None:
-        """Take what was typed."""
-        if self.isModified() and self.text() != self.value.text:
-            self.setModified(False)
-            self.typed.emit(self.value.rule, self.text())
-        self.setModified(False)
-        self.setText(self.value.text)
-
-    def event(self, event):
-        if event.type() == QEvent.Type.ShortcutOverride and not self.isModified():
-            keys = QKeySequence.StandardKey
-            if event.matches(keys.Undo) or event.matches(keys.Redo):
-                event.ignore()  # undo of the project, where nothing is being typed
-                return False
-        return super().event(event)
-
-    def focusInEvent(self, event):
-        super().focusInEvent(event)
-        self.began.emit(self.value.rule)
-        self.selectAll()
-
-    def focusOutEvent(self, event):
-        super().focusOutEvent(event)
-        self.commit()
-        self.settled.emit(self.value.rule)
-        self.deselect()
-
-    def keyPressEvent(self, event):
-        key = event.key()
-        if key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            if self.value.choices:
-                self._offer()
-                return
-            self.commit()
-            self.settled.emit(self.value.rule)
-            self.selectAll()
-        elif key == Qt.Key.Key_Escape:
-            self.setModified(False)
-            self.put_back.emit(self.value.rule)
-            self.setText(self.value.text)
-            self.selectAll()
-        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_PageUp, Qt.Key.Key_PageDown):
-            size = 10 if key in (Qt.Key.Key_PageUp, Qt.Key.Key_PageDown) else 1
-            up = key in (Qt.Key.Key_Up, Qt.Key.Key_PageUp)
-            self._move(size if up else -size)
-        elif key == Qt.Key.Key_Space and self.value.choices:
-            self._offer()
-        else:
-            super().keyPressEvent(event)
-
-    def wheelEvent(self, event):
-        if self.hasFocus() and event.angleDelta().y():
-            self._move(1 if event.angleDelta().y() > 0 else -1)
-            event.accept()
-        else:
-            event.ignore()
-
-    def _move(self, steps: float) -> None:
-        self.setModified(False)
-        self.moved.emit(self.value.rule, steps)
-        self.setText(self.value.text)
-        self.selectAll()
-
-    def mousePressEvent(self, event):
-        if event.button() == Qt.MouseButton.LeftButton:
-            self._press, self._scrubbed = event.position().toPoint(), 0
-            if not self.hasFocus():
-                self.setFocus(Qt.FocusReason.MouseFocusReason)
-                event.accept()
-                return
-        super().mousePressEvent(event)
-
-    def mouseMoveEvent(self, event):
-        if self._press is None or self.value.choices:
-            super().mouseMoveEvent(event)
-            return
-        away = event.position().toPoint().x() - self._press.x()
-        steps = int(away / _SCRUB_PX)
-        if steps != self._scrubbed:
-            self._move(steps - self._scrubbed)
-            self._scrubbed = steps
-        event.accept()
-
-    def mouseReleaseEvent(self, event):
-        if self._press is not None and self._scrubbed:
-            self.settled.emit(self.value.rule)
-        elif self._press is not None and self.value.choices:
-            self._offer()
-        else:
-            super().mouseReleaseEvent(event)
-            if not self.isModified():
-                self.selectAll()
-        self._press = None
-
-    def _offer(self) -> None:
-        menu = QMenu(self)
-        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        for choice in self.value.choices:
-            action = QAction(choice_text(self.value.rule, choice), menu)
-            action.triggered.connect(lambda _=False, c=choice: self._choose(c))
-            menu.addAction(action)
-        menu.popup(self.mapToGlobal(QPoint(0, self.height() + 2)))
-
-    def _choose(self, choice: str) -> None:
-        self.chosen.emit(self.value.rule, choice)
-        self.settled.emit(self.value.rule)
-        self.setText(self.value.text)
+_WAVE_PX = 3
+"""Height of the wavy line under a text that was refused, and half its length. [px]"""
 
 
 @dataclass
@@ -176,7 +25,11 @@ class _Word:
 
 
 class SpecificationParagraph(QWidget):
-    """Lays out words and values like text; the values keep their place in the reading."""
+    """Lays out words and values like text; the values keep their place in the reading.
+
+    Its signals are what its values wish; the fields send them. A value whose text was refused is
+    marked, and the reason stands under its line.
+    """
 
     began = Signal(str)
     typed = Signal(str, str)
@@ -184,11 +37,13 @@ class SpecificationParagraph(QWidget):
     chosen = Signal(str, str)
     put_back = Signal(str)
     settled = Signal(str)
+    sight_wanted = Signal(QWidget)
 
     def __init__(self, parent: QWidget | None = None):
         super().__init__(parent)
-        self.setFont(typeface(SERIF, _TEXT_PX))
+        self.setFont(typeface(SERIF, TEXT_PX))
         self.fields: dict[str, ValueField] = {}
+        self._reasons: dict[str, QLabel] = {}
         self._paragraph: Paragraph = ()
         self._words: list[_Word] = []
         policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
@@ -204,6 +59,7 @@ class SpecificationParagraph(QWidget):
             field = self.fields.pop(rule)
             field.hide()
             field.deleteLater()
+            self._show_reason(rule, "")
         fresh = [v for v in values if v.rule not in self.fields]
         for value in fresh:
             self.fields[value.rule] = self._new_field(value)
@@ -213,13 +69,43 @@ class SpecificationParagraph(QWidget):
             QWidget.setTabOrder(self.fields[before.rule], self.fields[after.rule])
         self._relay()
 
+    def refuse(self, rule: str, sentence: str) -> None:
+        """Mark a value's text as not taken and say why under its line."""
+        if rule in self.fields:
+            self.fields[rule].refuse(sentence)
+
+    def reason(self, rule: str) -> str:
+        """Why a value's text was not taken, as shown; empty where nothing is amiss."""
+        return self._reasons[rule].text() if rule in self._reasons else ""
+
     def _new_field(self, value: Value) -> ValueField:
         field = ValueField(value, self)
-        for signal in ("began", "typed", "moved", "chosen", "put_back", "settled"):
-            getattr(field, signal).connect(getattr(self, signal))
         field.textChanged.connect(self._relay)
+        field.refused.connect(lambda: self._follow_refusal(field))
         field.show()
         return field
+
+    def _follow_refusal(self, field: ValueField) -> None:
+        self._show_reason(field.value.rule, field.refusal)
+        self._relay()
+        if field.refusal:
+            self.sight_wanted.emit(self._reasons[field.value.rule])
+
+    def _show_reason(self, rule: str, sentence: str) -> None:
+        label = self._reasons.get(rule)
+        if not sentence:
+            if label is not None:
+                del self._reasons[rule]
+                label.hide()
+                label.deleteLater()
+            return
+        if label is None:
+            label = self._reasons[rule] = QLabel(self)
+            label.setObjectName("notice")
+            label.setFont(typeface(SANS, 13))
+            label.setWordWrap(True)
+        label.setText(sentence)
+        label.show()
 
     def _relay(self) -> None:
         height = self._arrange(self.width(), place=True)
@@ -262,24 +148,38 @@ class SpecificationParagraph(QWidget):
     def _arrange(self, width: int, place: bool) -> int:
         metrics = QFontMetrics(self.font())
         line, gap = metrics.height() + 7, metrics.horizontalAdvance(" ")
-        x, y, words = 0, 0, []
+        x, y, words, amiss = 0, 0, [], []
+
+        def next_line(y: int) -> int:
+            """Where the next line begins: under the reasons for what is amiss in this one."""
+            y += line
+            for label in amiss:
+                height = label.heightForWidth(width)
+                if place:
+                    label.setGeometry(QRect(0, y + _WAVE_PX + 1, width, height))
+                y += height + _WAVE_PX + 6
+            amiss.clear()
+            return y
+
         for cluster in self._clusters():
             if cluster is None:
-                x, y = 0, y + line + 9
+                x, y = 0, next_line(y) + 9
                 continue
             sizes = [
-                self.fields[p.rule].wanted_width()
+                min(self.fields[p.rule].wanted_width(), width)
                 if isinstance(p, Value)
                 else metrics.horizontalAdvance(p)
                 for p in cluster
             ]
             if x and x + gap + sum(sizes) > width:
-                x, y = 0, y + line
+                x, y = 0, next_line(y)
             x += gap if x else 0
             for part, size in zip(cluster, sizes, strict=True):
                 if isinstance(part, Value):
                     if place:
                         self.fields[part.rule].setGeometry(QRect(x, y, size, metrics.height() + 6))
+                    if part.rule in self._reasons:
+                        amiss.append(self._reasons[part.rule])
                 else:
                     words.append(_Word(part, x, y + 3 + metrics.ascent()))
                 x += size
@@ -293,4 +193,15 @@ class SpecificationParagraph(QWidget):
         painter.setPen(self.palette().windowText().color())
         for word in self._words:
             painter.drawText(word.x, word.baseline, word.text)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        for rule, label in self._reasons.items():
+            painter.setPen(QPen(label.palette().windowText().color(), 1.5))
+            painter.drawPolyline(_wave(self.fields[rule].geometry()))
         painter.end()
+
+
+def _wave(box: QRect) -> QPolygonF:
+    """A wavy line under a box."""
+    low = box.bottom() + 1 + _WAVE_PX
+    xs = range(box.left(), box.right() + 1, _WAVE_PX)
+    return QPolygonF([QPointF(x, low - (i % 2) * _WAVE_PX) for i, x in enumerate(xs)])

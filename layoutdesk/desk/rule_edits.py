@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-from ..core.model import InputProblem, Project, RowRules
-from ..session.exclusions import (
-    clearance_name,
-    is_clearance,
-    stepped_clearance_m,
-    typed_clearance_m,
-    with_clearance,
+from ..core.model import InputProblem, RowRules
+from ..session.rule_scope import (
+    edit_name,
+    scoped_paragraph,
+    with_rules,
+    with_stepped_value,
+    with_turned_rows,
+    with_typed_value,
 )
-from ..session.specification import NAMES, stepped, with_typed
+from ..session.specification import Paragraph
 
 ALL_BLOCKS = "All blocks"
 
@@ -22,13 +21,14 @@ class RuleEdits:
 
     def __init__(self, window):
         self.window = window
-        self._depth = 0
+
+    # which blocks
 
     def block_names(self) -> list[str]:
-        text = self.window.block_choice.currentText()
-        if text == ALL_BLOCKS or not text:
-            return [b.name for b in self.window.document.project.blocks]
-        return [text.removeprefix("Block ")]
+        """Blocks in scope; all where none, or one that is no more, is chosen."""
+        names = [b.name for b in self.window.document.project.blocks]
+        chosen = self.window.block_choice.currentText().removeprefix("Block ")
+        return [chosen] if chosen in names else names
 
     def current(self) -> RowRules:
         return self.window.document.project.block(self.block_names()[0]).rules
@@ -39,43 +39,50 @@ class RuleEdits:
             self.window.block_choice.setCurrentIndex(index)
             self.window.show_rules()
 
+    def follow_blocks(self) -> None:
+        """Have the choice list the blocks there are; a renamed one stays chosen."""
+        choice = self.window.block_choice
+        names = [b.name for b in self.window.document.project.blocks]
+        wanted = [*([ALL_BLOCKS] if len(names) > 1 else []), *(f"Block {n}" for n in names)]
+        before = [choice.itemText(i) for i in range(choice.count())]
+        if before == wanted:
+            return
+        text, index = choice.currentText(), choice.currentIndex()
+        choice.clear()
+        choice.addItems(wanted)
+        if text in wanted:
+            choice.setCurrentIndex(wanted.index(text))
+        elif len(before) == len(wanted):
+            choice.setCurrentIndex(index)
+
+    def paragraph(self) -> Paragraph:
+        """The specification of the blocks in scope, in the unit on show."""
+        project = self.window.document.project
+        return scoped_paragraph(project, tuple(self.block_names()), self.window.unit)
+
+    # edits
+
     def edit(self, rule: str, change, merge: str | None = None) -> None:
-        names = self.block_names()
+        """Change the rules of the blocks in scope by a function of one block's rules."""
+        self._edit(rule, lambda project, names: with_rules(project, names, change), merge)
 
-        def edited(project: Project) -> Project:
-            for name in names:
-                block = project.block(name)
-                project = project.with_block(replace(block, rules=change(block.rules)))
-            return project
-
+    def _edit(self, rule: str, change, merge: str | None = None) -> None:
+        document, names = self.window.document, tuple(self.block_names())
+        label = f"Change {edit_name(document.project, names, rule)}"
+        document.edit(label, lambda project: change(project, names), merge)
         self.window.notify("")
-        self.window.document.edit(f"Change {NAMES[rule]}", edited, merge)
-
-    def edit_clearance(self, rule: str, clearance_m: float, merge: str | None = None) -> None:
-        """Set the clearance of the exclusions a value stands for."""
-        document = self.window.document
-        self.window.notify("")
-        document.edit(
-            f"Change {clearance_name(document.project, rule)}",
-            lambda project: with_clearance(project, rule, clearance_m),
-            merge,
-        )
 
     def begin(self, rule: str) -> None:
-        self._depth = self.window.document.depth
+        if self.window.document is not None:
+            self.window.document.settle()
 
     def type(self, rule: str, text: str) -> None:
-        try:
-            if is_clearance(rule):
-                self.edit_clearance(rule, typed_clearance_m(text, self.window.unit))
-                return
-            value = getattr(
-                with_typed(self.current(), rule, text, self.window.unit, self.true_from), rule
-            )
-        except InputProblem as problem:
-            self.window.notify(str(problem))
-            return
-        self.edit(rule, lambda r: replace(r, **{rule: value}))
+        """Take a value as typed or chosen; what cannot be is said at the value."""
+        unit, true_from = self.window.unit, self.true_from
+        self._try(
+            rule,
+            lambda project, names: with_typed_value(project, names, rule, text, unit, true_from),
+        )
 
     def true_from(self, convention: str, degrees: float) -> float:
         if convention == "magnetic" and self.window.survey.norths.declination_deg is None:
@@ -85,22 +92,39 @@ class RuleEdits:
         return self.window.survey.norths.true_from(convention, degrees)
 
     def move(self, rule: str, steps: float) -> None:
-        if is_clearance(rule):
-            project, unit = self.window.document.project, self.window.unit
-            metres = stepped_clearance_m(project, rule, steps, unit)
-            self.edit_clearance(rule, metres, f"scrub {rule}")
-            return
-        value = getattr(stepped(self.current(), rule, steps, self.window.unit), rule)
-        self.edit(rule, lambda r: replace(r, **{rule: value}), f"scrub {rule}")
+        """Step a value, in each block from what it has there; steps in a row are one edit."""
+        unit = self.window.unit
+        self._try(
+            rule,
+            lambda project, names: with_stepped_value(project, names, rule, steps, unit),
+            _scrub(rule),
+        )
+
+    def _try(self, rule: str, change, merge: str | None = None) -> None:
+        try:
+            self._edit(rule, change, merge)
+        except InputProblem as problem:
+            self.window.paragraph.refuse(rule, str(problem))
+            self.window.arrange()
 
     def put_back(self, rule: str) -> None:
+        """Take back what was stepped or scrubbed since the value was last settled."""
         self.window.notify("")
-        self.window.document.withdraw(self._depth)
+        self.window.document.withdraw(_scrub(rule))
 
     def turn(self, bearing_deg: float) -> None:
-        self.edit("bearing_deg", lambda r: replace(r, bearing_deg=bearing_deg), "turn the rows")
+        self._edit(
+            "bearing_deg",
+            lambda project, names: with_turned_rows(project, names, bearing_deg),
+            "turn the rows",
+        )
 
     def settle(self) -> None:
         if self.window.document is not None:
             self.window.document.settle()
             self.window.ask_settled()
+            self.window.arrange()
+
+
+def _scrub(rule: str) -> str:
+    return f"scrub {rule}"

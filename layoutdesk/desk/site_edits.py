@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtWidgets import QFileDialog, QInputDialog
-
 from ..core.model import InputProblem, Project
 from ..session.exclusions import typed_clearance_m
 from ..session.specification import shown_length
 from ..session.units import length_m
+from ..session.wording import wants_unit
+from . import choosing
+from .asking import AskCard, Field, Unfit
+
+_SHAPES = "Shapes (*.geojson *.json *.gpkg *.shp *.zip *.kml *.kmz *.dxf *.csv);;All files (*)"
 
 
 class SiteEdits:
@@ -17,6 +20,7 @@ class SiteEdits:
 
     def __init__(self, window):
         self.window = window
+        self.card: AskCard | None = None
 
     def edit(self, label: str, change) -> None:
         """An edit that may find its input unfit, and then changes nothing."""
@@ -25,74 +29,138 @@ class SiteEdits:
         except InputProblem as problem:
             self.window.filing.complain(problem)
 
+    def ask(self, title: str, sentence: str, fields: tuple[Field, ...], primary: str, edit) -> None:
+        """Ask in a card for what an edit needs; `edit` has the texts and raises InputProblem."""
+        if self.card is None:
+            self.card = AskCard(self.window.canvas)
+        document = self.window.document
+
+        def take(texts: dict[str, str]) -> None:
+            if self.window.document is document:  # else it was asked of a project that was left
+                edit(texts)
+
+        self.card.ask(title, sentence, fields, primary, take)
+
+    def leave(self) -> None:
+        """Take back a question that is open."""
+        if self.card is not None:
+            self.card.leave()
+
+    # exclusions
+
     def add_exclusions(self) -> None:
         """Keep rows out of the shapes in a file."""
-        path, _ = QFileDialog.getOpenFileName(
+        if self.window.document is None:
+            return
+        path = choosing.chosen_path(
             self.window,
             "Shapes to keep rows out of",
-            str(self.window.settings.value("folder", "")),
-            "Shapes (*.geojson *.json *.gpkg *.shp *.zip *.kml *.kmz *.dxf *.csv);;All files (*)",
+            choosing.usual_folder(str(self.window.settings.value("folder", ""))),
+            _SHAPES,
         )
-        if not path:
-            return
-        text, agreed = QInputDialog.getText(
-            self.window,
-            "Clearance",
-            "Keep rows this far from the shapes (empty: as the file says):",
-            text="",
-        )
-        if agreed:
-            self.exclude_file(Path(path), text)
+        if path is not None:
+            self.ask_clearance(path)
 
-    def exclude_file(self, path: Path, clearance: str) -> None:
+    def ask_clearance(self, path: Path) -> None:
+        """Ask how far rows keep from a file's shapes; its unit only where the file lacks one."""
+        self.ask(
+            f"Exclusions from {path.name}",
+            "Rows keep out of these shapes, and this far from them.",
+            (
+                Field("clearance", "Clearance", hint="empty: as the file says"),
+                Field("unit", "Drawing unit", hint="m, ft, usft or mm", asked=False),
+            ),
+            "Add them",
+            lambda texts: self._exclude(path, texts["clearance"], texts["unit"]),
+        )
+
+    def exclude_file(self, path: Path, clearance: str, unit: str = "") -> None:
         """Add a file's shapes as exclusions; an empty clearance leaves it to the file."""
+        try:
+            self._exclude(path, clearance, unit)
+        except InputProblem as problem:
+            self.window.filing.complain(problem)
 
+    def _exclude(self, path: Path, clearance: str, unit: str) -> None:
         from ..session.opening import with_exclusions
 
-        def change(project: Project) -> Project:
-            unit = self.window.unit
-            metres = typed_clearance_m(clearance, unit) if clearance.strip() else None
-            return with_exclusions(project, [(path, metres)])
+        metres = typed_clearance_m(clearance, self.window.unit) if clearance.strip() else None
 
-        self.edit("Add exclusions", change)
+        def change(project: Project) -> Project:
+            try:
+                return with_exclusions(project, [(path, metres)], unit.strip() or None)
+            except InputProblem as problem:
+                if wants_unit(str(problem)):
+                    raise Unfit(problem, "unit") from None
+                raise
+
+        self.window.document.edit(f"exclusions from {path.name}", change)
+
+    # height
 
     def ask_height(self) -> None:
         if self.window.document is None:
             return
         now = shown_length(self.window.document.project.site.frame.height_m, self.window.unit)
-        text, agreed = QInputDialog.getText(
-            self.window, "Height of the site", "Ellipsoidal height of the site:", text=now
+        self.ask(
+            "Height of the site",
+            "Height above the ellipsoid, as satellite receivers give it, not above sea level. "
+            "A height wrong by 100 m makes 1.6 mm in every 100 m on the ground.",
+            (Field("height", "Height above the ellipsoid", now),),
+            "Set the height",
+            lambda texts: self._rise(texts["height"]),
         )
-        if agreed:
-            self.set_height(text)
 
     def set_height(self, text: str) -> None:
+        """Set the site's height as typed; a notice says why where it cannot be."""
+        try:
+            self._rise(text)
+        except InputProblem as problem:
+            self.window.filing.complain(problem)
+
+    def _rise(self, text: str) -> None:
         from ..session.opening import at_height
 
-        def change(project: Project) -> Project:
-            metres = length_m(text.replace("US ft", "usft"), self.window.unit)
-            if not -500 <= metres <= 9000:
-                raise InputProblem(
-                    f"{text.strip()} is no height on this earth: give metres or feet."
-                )
-            return at_height(project, metres)
+        metres = length_m(text.replace("US ft", "usft"), self.window.unit)
+        if not -500 <= metres <= 9000:
+            raise InputProblem(f"{text.strip()} is no height on this earth: give metres or feet.")
+        self.window.document.edit("height", lambda project: at_height(project, metres))
 
-        self.edit("Set the height", change)
+    # survey grid
 
     def ask_survey_crs(self) -> None:
         if self.window.document is None:
             return
-        now = self.window.document.project.site.survey_crs
-        text, agreed = QInputDialog.getText(
-            self.window,
+        from ..session.survey import grids_matching, likely_grids
+
+        offers = likely_grids(self.window.document.project)
+        code, grid = self.window.document.project.site.survey_crs, self.window.survey.grid
+        code = f"{code}, " if len(code) < 40 else ""
+        self.ask(
             "Survey grid",
-            "Coordinate system of the stake-out files:",
-            text=now if len(now) < 40 else "",
+            f"The stake-out files are now in {code}{grid.name} ({grid.unit}).",
+            (
+                Field(
+                    "grid",
+                    "Another grid: its code, or words of its name",
+                    hint="EPSG:32754",
+                    offers=lambda text: [(o.code, o.words) for o in grids_matching(offers, text)],
+                ),
+            ),
+            "Use this grid",
+            lambda texts: self._stake_in(texts["grid"], offers),
         )
-        if agreed:
-            self.set_survey_crs(text)
 
     def set_survey_crs(self, text: str) -> None:
-        from ..session.opening import with_survey_crs
+        """Stake out in another system; a notice says why where it cannot be."""
+        try:
+            self._stake_in(text)
+        except InputProblem as problem:
+            self.window.filing.complain(problem)
 
-        self.edit("Choose the survey grid", lambda p: with_survey_crs(p, text))
+    def _stake_in(self, text: str, offers=()) -> None:
+        from ..session.opening import with_survey_crs
+        from ..session.survey import grid_code
+
+        code = grid_code(text, offers)
+        self.window.document.edit("survey grid", lambda p: with_survey_crs(p, code))

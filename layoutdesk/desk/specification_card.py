@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import (
     QComboBox,
     QFrame,
@@ -59,8 +59,18 @@ class SpecificationCard(Card):
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         area.setWidget(inside)
         outer.addWidget(area, 1)
+        self._area = area
+        self.paragraph.sight_wanted.connect(self._bring_into_sight)
         outer.addWidget(self.notice)
         outer.addWidget(self.norths)
+
+    def _bring_into_sight(self, widget: QWidget) -> None:
+        self._area.ensureWidgetVisible(widget, 0, _BAR)
+        # once more when the paragraph has made its room
+        QTimer.singleShot(0, widget, lambda: self._area.ensureWidgetVisible(widget, 0, _BAR))
+
+    def wheelEvent(self, event):
+        event.accept()  # never the plan's, also where there is nothing to scroll
 
     def wanted_height(self, width: int) -> int:
         """Room in which nothing of the paragraph has to be scrolled to."""

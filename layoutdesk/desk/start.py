@@ -95,12 +95,23 @@ def import_qt() -> None:
         ) from None
 
 
+def _heed_size() -> None:
+    """Show everything as large as the user chose, unless the environment says so already."""
+    from PySide6.QtCore import QSettings
+
+    percent = str(QSettings("Layout Desk", "Layout Desk").value("size", "100"))
+    if percent.isdigit() and percent != "100":
+        os.environ.setdefault("QT_SCALE_FACTOR", f"{int(percent) / 100:g}")
+
+
 def make_application():
     """The Qt application with the program's name and typefaces."""
     from PySide6.QtWidgets import QApplication
 
     from .look import SANS, load_typefaces, typeface
 
+    if QApplication.instance() is None:
+        _heed_size()
     app = QApplication.instance() or QApplication([sys.argv[0]])
     app.setApplicationName("Layout Desk")
     app.setStyle("Fusion")

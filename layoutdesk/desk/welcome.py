@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from ..session.samples import Sample, samples
+from ..session.wording import window_words
 from .cards import Card
 from .look import SERIF, typeface
 
@@ -166,15 +167,8 @@ class QuestionCard(Card):
         self.setFixedWidth(560)
 
     def ask(self, text: str) -> None:
-        """Show a question: a sentence that names options of the command line, as fields here."""
-        for option, here in (
-            (" with --crs EPSG:nnnn", " below"),
-            ("--crs EPSG:nnnn", "its code below"),
-            ("--crs ", "coordinate system "),
-            ("--unit ", "drawing unit "),
-        ):
-            text = text.replace(option, here)
-        self.text.setText(text)
+        """Show a question; options of the command line in it are fields here."""
+        self.text.setText(window_words(text))
         self.adjustSize()
         self.show()
         self.raise_()

@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 from PySide6.QtCore import QSettings, Qt, QTimer
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
     QApplication,
     QMainWindow,
-    QMessageBox,
     QVBoxLayout,
     QWidget,
 )
@@ -19,31 +17,39 @@ from PySide6.QtWidgets import (
 from ..core.model import InputProblem, Project
 from ..session.document import Document
 from ..session.drawing import drawing_of
-from ..session.exclusions import clearance_sentence
 from ..session.journal import Journal
 from ..session.layouts import LayoutAnswer, Layouter, LayoutRequest
-from ..session.specification import (
-    shown_bearing,
-    specification,
-)
-from .actions import NEEDS_SITE, make_actions
+from ..session.specification import shown_bearing
+from .actions import make_actions, needs_site
+from .asking import Field
+from .backdrop_view import BackdropView
 from .background import Answers
 from .bars import Foot, TopBar
 from .canvas import PlanCanvas
-from .cards import FindingsCard, RowStrip, TallyCard
 from .edge_card import EdgeCard
 from .edge_edits import EdgeEdits
 from .filing import Filing
 from .finder import ActionFinder
+from .findings_card import FindingsCard
+from .ground import GroundEdits
+from .ground_card import GroundCard
+from .handoff_card import HandOffCard
 from .look import LAMP, PAPER, THEMES, Theme, wear
 from .measure import MeasureTool
-from .rule_edits import ALL_BLOCKS, RuleEdits
+from .picked_card import PickedCard
+from .row_strip import RowStrip
+from .rows import RowEdits
+from .rule_edits import RuleEdits
+from .selecting import Selecting
 from .site_edits import SiteEdits
+from .sketch import SketchBar, Snapper
 from .specification_card import SpecificationCard
+from .stages import StageBar
+from .tally_card import TallyCard
 from .welcome import QuestionCard, RecoveryCard, WelcomeCard
 
 _GAP = 18
-_LEFT, _RIGHT, _STRIP = 348, 250, 96
+_LEFT, _RIGHT, _STRIP, _STAGES = 348, 250, 96, 46
 _SETTLE_MS = 160
 
 
@@ -64,14 +70,19 @@ class DeskWindow(QMainWindow):
         self._settled_tally = None
         self._tally_before = None
         self.filing, self.rules, self.site = Filing(self), RuleEdits(self), SiteEdits(self)
-        self.edges, self.measure = EdgeEdits(self), MeasureTool(self)
+        self.edges, self.measure, self.snapper = EdgeEdits(self), MeasureTool(self), Snapper(self)
+        self.stage = "rows"
         self.help_window = None
         self.theme = self._wanted_theme()
         self.setWindowTitle("Layout Desk")
         self.setMinimumSize(960, 600)
         self.setAcceptDrops(True)
         self._build()
+        self.ground, self.rows = GroundEdits(self), RowEdits(self)
+        self.selecting, self.backdrop = Selecting(self), BackdropView(self)
+        self._build_stages()
         self.actions_by_id = make_actions(self)
+        self._add_ground_buttons()
         self.layouts = Answers(Layouter().answer, self, "layout")
         self.layouts.answered.connect(self._take_answer)
         self._settle_timer = QTimer(self)
@@ -115,7 +126,6 @@ class DeskWindow(QMainWindow):
         self.edge_card.given_back.connect(self.edges.give_back)
         self.edge_card.rows_wanted.connect(self.edges.rows_along)
         self.edge_card.dismissed.connect(self.edges.let_go)
-        self.canvas.place_clicked.connect(self.edges.pick)
         self.canvas.escaped.connect(self.edges.let_go)
         self.recovery = RecoveryCard(self.canvas)
         self.recovery.taken.connect(self.filing.take_up)
@@ -126,14 +136,47 @@ class DeskWindow(QMainWindow):
         self.canvas.row_pointed.connect(self.strip.mark)
         self.strip.pointed.connect(self.canvas.point_at)
         self.strip.wanted.connect(self._go_to_row)
+        self.findings.height_changed.connect(self.arrange)
         self.canvas.bearing_turned.connect(self.rules.turn)
         self.canvas.bearing_settled.connect(self.rules.settle)
-        self.canvas.block_clicked.connect(self.rules.choose_block)
         self.findings.wanted.connect(self.canvas.go_to)
         self.welcome.open_wanted.connect(self.filing.open)
         self.welcome.sample_wanted.connect(self.filing.open_sample)
         self.question.answered.connect(self.filing.open_again)
         self.question.dismissed.connect(self.filing.leave_question)
+
+    def _build_stages(self) -> None:
+        """What belongs to one stage alone: its bar, cards and tools."""
+        self.stage_bar = StageBar(self.canvas)
+        self.stage_bar.wanted.connect(self.show_stage)
+        self.sketch_bar = SketchBar(self.canvas)
+        self.sketch_bar.typed.connect(self._type_place)
+        self.sketch_bar.done.connect(lambda: self.canvas.tool and self.canvas.tool.end())
+        self.sketch_bar.left.connect(lambda: self.take_tool(None))
+        card = self.ground_card = GroundCard(self.canvas)
+        card.chosen.connect(self.ground.tool.hold)
+        card.renamed.connect(self.ground.rename)
+        card.kind_chosen.connect(self.ground.choose_kind)
+        card.clearance_typed.connect(self.ground.type_clearance)
+        card.place_typed.connect(self.ground.type_place)
+        card.leg_typed.connect(self.ground.type_leg)
+        picked = self.picked_card = PickedCard(self.canvas)
+        picked.typed.connect(self.rows.type)
+        picked.wanted.connect(self.rows.act)
+        picked.dismissed.connect(self.rows.let_go)
+        hand = self.handoff_card = HandOffCard(self.canvas)
+        hand.folder_wanted.connect(self._choose_folder)
+        hand.folder_typed.connect(self.show_preview)
+        hand.write_wanted.connect(self._write_set)
+        hand.print_wanted.connect(lambda: self.actions_by_id["print"].trigger())
+        self.strip.selected.connect(self.selecting.take_places)
+        self.strip.copy_wanted.connect(self.selecting.copy_table)
+        self.canvas.stage_tool = self.rows.tool
+
+    def _add_ground_buttons(self) -> None:
+        names = ("draw-block", "draw-exclusion-area", "draw-exclusion-line", "draw-exclusion-point")
+        names += ("draw-hole", "split", "join", "delete-shape")
+        self.ground_card.add_buttons([self.actions_by_id[n] for n in names])
 
     def _build_bars(self) -> tuple[TopBar, Foot]:
         bar, foot = TopBar(self.menuBar()), Foot()
@@ -165,21 +208,25 @@ class DeskWindow(QMainWindow):
     def arrange(self) -> None:
         """Put the cards in their places and tell the canvas what room they leave."""
         width, height = self.canvas.width(), self.canvas.height()
-        bottom = _STRIP + 2 * _GAP
         has_site = self.document is not None
-        wanted = self.specification_card.wanted_height(_LEFT)
-        self.specification_card.setGeometry(_GAP, _GAP, _LEFT, min(wanted, height - bottom - _GAP))
-        tall = self.tally.sizeHint().height()
-        right = width - _RIGHT - _GAP
-        self.tally.setGeometry(right, _GAP, _RIGHT, tall)
-        top = _GAP + tall + 14
-        self.findings.setGeometry(
-            right, top, _RIGHT, max(min(self.findings.wanted_height(), height - bottom - top), 90)
-        )
+        strip = _STRIP if self._is_shown("strip") else 0
+        bottom = strip + (2 if strip else 1) * _GAP
+        self.stage_bar.setGeometry(_GAP, _GAP, _LEFT, _STAGES)
+        top = _GAP + _STAGES + 10
+        room = height - bottom - top
+        left = {
+            "rows": (self.specification_card, self.specification_card.wanted_height(_LEFT)),
+            "ground": (self.ground_card, room),
+            "handoff": (self.handoff_card, room),
+        }
+        for name, (card, wanted) in left.items():
+            card.setGeometry(_GAP, top, _LEFT, min(wanted, room))
+            card.setVisible(has_site and name == self.stage)
+        self._arrange_right(width, height - bottom)
         self.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
-        for card in (self.specification_card, self.tally, self.findings, self.strip):
-            card.setVisible(has_site)
-        self._place_edge_card(width, height)
+        self.strip.setVisible(has_site and self._is_shown("strip"))
+        self.stage_bar.setVisible(has_site)
+        self._place_sketch_bar(width, height - bottom)
         for card in (self.welcome, self.question, self.recovery):
             card.adjustSize()
             card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
@@ -187,19 +234,128 @@ class DeskWindow(QMainWindow):
         self.welcome.setVisible(not has_site and not asking)
         self.canvas.margins = (_LEFT + 2 * _GAP, _GAP, _RIGHT + 2 * _GAP, bottom)
 
-    def _place_edge_card(self, width: int, height: int) -> None:
-        """Into that corner of the plan that is farthest from the edge in hand."""
-        card = self.edge_card
-        card.adjustSize()
-        left, right = _LEFT + 2 * _GAP + 8, width - _RIGHT - 2 * _GAP - 8 - card.width()
-        low = height - _STRIP - 2 * _GAP - 8 - card.height()
-        corners = [(left, low), (right, low), (right, _GAP), (left, _GAP)]
-        if self.edges.view is not None:
-            ends = self.canvas.view.to_pixels(np.array(self.edges.view.ends_m))
-            x, y = ends.mean(axis=0)
-            half = card.width() / 2, card.height() / 2
-            corners.sort(key=lambda c: -((c[0] + half[0] - x) ** 2 + (c[1] + half[1] - y) ** 2))
-        card.move(*corners[0])
+    def _arrange_right(self, width: int, low: int) -> None:
+        """Tally, what is picked, and the findings below one another."""
+        right, top, has_site = width - _RIGHT - _GAP, _GAP, self.document is not None
+        self.tally.setVisible(has_site and self._is_shown("tally"))
+        if self._is_shown("tally"):
+            tall = self.tally.sizeHint().height()
+            self.tally.setGeometry(right, top, _RIGHT, tall)
+            top += tall + 10
+        for card in (self.edge_card, self.picked_card):
+            if not card.isHidden():
+                card.setFixedWidth(_RIGHT)
+                tall = max(card.heightForWidth(_RIGHT), card.sizeHint().height())
+                if top + tall > low:  # a low window: over the tally rather than cut off
+                    top = max(low - tall, _GAP)
+                card.setGeometry(right, top, _RIGHT, tall)
+                card.raise_()
+                top += tall + 10
+        self.findings.setVisible(has_site and self._is_shown("findings") and low - top > 60)
+        wanted = self.findings.wanted_height()
+        self.findings.setGeometry(right, top, _RIGHT, max(min(wanted, low - top), 60))
+
+    def _place_sketch_bar(self, width: int, low: int) -> None:
+        bar = self.sketch_bar
+        if bar.isHidden():
+            return
+        bar.adjustSize()
+        left, room = _LEFT + 2 * _GAP, width - _LEFT - _RIGHT - 4 * _GAP
+        x = left + max((room - bar.width()) // 2, 0)
+        bar.move(min(x, max(width - bar.width() - _GAP, _GAP)), low - bar.height() - 6)
+        bar.raise_()
+
+    def _is_shown(self, panel: str) -> bool:
+        return str(self.settings.value(f"panels/{panel}", "true")) != "false"
+
+    def show_panel(self, panel: str, shown: bool) -> None:
+        """Show or hide the strip, the tally or the findings; it is remembered."""
+        self.settings.setValue(f"panels/{panel}", "true" if shown else "false")
+        self.arrange()
+        self.canvas.refit()
+
+    def reset_window(self) -> None:
+        """Everything where it was at the first start."""
+        for panel in ("strip", "tally", "findings"):
+            self.settings.remove(f"panels/{panel}")
+            self.actions_by_id[f"panel-{panel}"].setChecked(True)
+        self.settings.remove("geometry")
+        self.showNormal()
+        room = self.screen().availableGeometry()
+        self.resize(min(1280, room.width() - 8), min(800, room.height() - 40))
+        self.arrange()
+        self.canvas.fit()
+
+    # stages and tools
+
+    def show_stage(self, stage: str) -> None:
+        """Change what is beside the plan and what the hand does on it."""
+        if self.document is None:
+            return
+        self.stage = stage
+        self.stage_bar.show_stage(stage)
+        self.take_tool(None)
+        if stage != "rows":
+            self.edges.let_go()
+        self.canvas.stage_tool = {"ground": self.ground.tool, "rows": self.rows.tool}.get(stage)
+        if stage == "ground":
+            self.ground_card.show_ground(self, self.ground.tool)
+        self.rows.show()
+        self._show_handle()
+        self.show_preview()
+        self.arrange()
+        self.canvas.update()
+
+    def take_tool(self, tool) -> None:
+        """Have the hand set places for something; None gives it back to the stage."""
+        if tool is None and self.canvas.tool is None:
+            return
+        self.canvas.take(tool)
+        if tool is None:
+            had_focus = self.sketch_bar.isAncestorOf(self.focusWidget() or self)
+            self.sketch_bar.hide()
+            if had_focus:
+                self.canvas.setFocus()
+        else:
+            self.sketch_bar.show_tool(tool)
+            self.canvas.setFocus()
+        self.arrange()
+
+    def _type_place(self, text: str) -> None:
+        try:
+            self.canvas.tool.type(text)
+        except InputProblem as problem:
+            self.sketch_bar.refuse(str(problem))
+            self.arrange()
+            return
+        if self.canvas.tool is not None:
+            self.sketch_bar.field.clear()
+            self.sketch_bar.refuse("")
+
+    # the hand-off
+
+    def show_preview(self) -> None:
+        """What would be written now, on the hand-off stage."""
+        ready = self.answer is not None and self.answer.settled
+        if self.stage != "handoff" or self.document is None or not ready:
+            return
+        from ..session.handoff import preview_of
+
+        card, project = self.handoff_card, self.document.project
+        folder = card.chosen_folder()
+        card.show_preview(preview_of(project, self.answer, self.survey, folder), self.theme)
+
+    def _choose_folder(self) -> None:
+        folder = self.filing.ask_set_folder()
+        if folder is not None:
+            self.handoff_card.folder.setText(str(folder))
+
+    def _write_set(self) -> None:
+        folder = self.handoff_card.chosen_folder()
+        if folder is not None:
+            self.filing.take_typing()
+            self.settings.setValue("folder", str(folder.parent))
+            self.filing.stake_out_to(folder)
 
     # the look
 
@@ -251,11 +407,8 @@ class DeskWindow(QMainWindow):
             self.journal.keep(self.document)
         self.answer = self._settled_tally = self._tally_before = None
         self.notify("")
-        self.edges.let_go()
-        self.measure.end()
-        self.canvas.point_at(None)
+        self._let_go()
         self.canvas.drawing = None
-        self.canvas.handle = None
         from ..session.survey import survey_view
 
         self.survey = survey_view(project)
@@ -263,16 +416,27 @@ class DeskWindow(QMainWindow):
         self.unit = self.canvas.unit = self.strip.unit = self.survey.people_unit
         self.actions_by_id[f"unit-{self.unit}"].setChecked(True)
         self.block_choice.clear()
-        names = [b.name for b in project.blocks]
-        if len(names) > 1:
-            self.block_choice.addItem(ALL_BLOCKS)
-        self.block_choice.addItems([f"Block {n}" for n in names])
+        self.rules.follow_blocks()
         if len({b.rules for b in project.blocks}) > 1:
             self.block_choice.setCurrentIndex(1)
         self.question.hide()
+        self.stage = "ground" if self.stage == "ground" else "rows"
         self._document_changed()
+        self.show_stage(self.stage)
         self.layouts.submit(LayoutRequest(self.document.revision, project))
         self.canvas.setFocus()
+
+    def _let_go(self) -> None:
+        """Put down everything of the project that is left."""
+        self.edges.let_go()
+        self.take_tool(None)
+        self.ground.tool.held = self.ground.tool.corner = self.ground.tool.edge = None
+        self.rows.picked = None
+        self.selecting.selection = frozenset()
+        self.canvas.select(())
+        self.canvas.point_at(None)
+        self.canvas.handle = None
+        self.handoff_card.folder.clear()
 
     def closeEvent(self, event):
         if not self.filing.may_leave():
@@ -283,6 +447,8 @@ class DeskWindow(QMainWindow):
         if self.filing.task is not None:
             self.filing.task.wait()
         self.layouts.close()
+        self.backdrop.close()
+        self.filing.let_go()
         if self.journal is not None:
             self.journal.close()
         if self.help_window is not None:
@@ -316,6 +482,10 @@ class DeskWindow(QMainWindow):
             self.survey = survey_view(self.document.project)
         self.show_rules()
         self.edges.refresh()
+        self.ground.tool.follow()
+        if self.stage == "ground":
+            self.ground_card.show_ground(self, self.ground.tool)
+        self.backdrop.follow()
         self.refresh()
         project = self.document.project
         if self.answer is None or self.answer.project != project:
@@ -343,9 +513,9 @@ class DeskWindow(QMainWindow):
     def show_rules(self) -> None:
         if self.document is None:
             return
+        self.rules.follow_blocks()
         rules = self.rules.current()
-        clear = clearance_sentence(self.document.project.exclusions, self.unit)
-        self.paragraph.show_paragraph(specification(rules, self.unit, clear))
+        self.paragraph.show_paragraph(self.rules.paragraph())
         several = len(self.document.project.blocks) > 1
         self.block_choice.setVisible(several)
         name = self.document.project.blocks[0].name
@@ -364,6 +534,10 @@ class DeskWindow(QMainWindow):
     def _show_handle(self) -> None:
         project = self.document.project
         blocks = [project.block(n) for n in self.rules.block_names()]
+        if self.stage != "rows" or any(b.guide is not None for b in blocks):
+            self.canvas.handle = None
+            self.canvas.update()
+            return
         middle = blocks[0].outline.centroid
         if len(blocks) > 1:
             import shapely
@@ -406,12 +580,18 @@ class DeskWindow(QMainWindow):
         self.strip.show_answer(self.answer)
         self.tally.show_tally(self.answer.tally, self._tally_before, self.unit, self.theme)
         self.findings.show_findings(self.answer.findings, self.unit, self.theme)
+        self.selecting.follow()
+        self.rows.follow()
+        self.rows.show()
+        self.show_preview()
         self.arrange()
 
     def _go_to_row(self, place: tuple[int, int]) -> None:
+        """Show a row, all of it."""
+        import shapely
+
         plan, segment = self.answer.plans[place[0]], place[1]
-        x, y = plan.segment_ends_m[segment].mean(axis=0).tolist()
-        self.canvas.go_to(x, y)
+        self.canvas.look_over(shapely.bounds(plan.shapes[segment]).tolist())
 
     def notify(self, text: str) -> None:
         """Say under the specification what could not be taken; an empty text takes it back."""
@@ -421,7 +601,8 @@ class DeskWindow(QMainWindow):
 
     def _show_cursor(self, x: float, y: float) -> None:
         if self.survey is not None:
-            self.cursor_label.setText(self.survey.coordinates(x, y))
+            system = str(self.settings.value("cursor", "survey"))
+            self.cursor_label.setText(self.survey.told(system, x, y))
 
     def refresh(self) -> None:
         """Titles, buttons and the foot, as the document is now."""
@@ -441,8 +622,9 @@ class DeskWindow(QMainWindow):
             self.actions_by_id[action].setText(f"{word} {change}".strip())
             self.actions_by_id[action].setEnabled(bool(label))
         self.redo_button.setVisible(bool(has and document.redo_label))
-        for name in NEEDS_SITE:
-            self.actions_by_id[name].setEnabled(has)
+        for name, action in self.actions_by_id.items():
+            if needs_site(name) and name not in ("undo", "redo"):
+                action.setEnabled(has)
         self.stakeout_button.setEnabled(has)
         if has and self.survey is not None:
             self.crs_label.setText(self.survey.system)
@@ -453,9 +635,54 @@ class DeskWindow(QMainWindow):
         """Offer everything that can be done, by name."""
         self.finder.offer()
 
+    def print_plan(self) -> None:
+        """Print the plan with its specification, or write it as a PDF."""
+        if self.document is not None and self.answer is not None:
+            from .printing import print_plan
+
+            print_plan(self)
+
+    def step_edge(self, by: int) -> None:
+        """Take the next edge of the outline in hand."""
+        self.show_stage("rows")
+        self.edges.step(by)
+
+    def step_corner(self, by: int) -> None:
+        """Pick the next corner on the ground stage."""
+        if self.stage != "ground":
+            self.show_stage("ground")
+        self.ground.tool.step(by)
+
+    def ask_grid_step(self) -> None:
+        """Ask for the step of the survey grid that places snap to."""
+
+        def take(texts):
+            try:
+                step = float(texts["step"].replace(",", ".") or 0)
+            except ValueError:
+                raise InputProblem("Write a number such as 1 or 0.5, or 0 for none.") from None
+            if not 0 <= step <= 10_000:
+                raise InputProblem("The step must lie between 0 and 10000.")
+            self.settings.setValue("grid_step", step)
+
+        now = str(self.settings.value("grid_step", 0))
+        self.site.ask(
+            "Snap to the survey grid",
+            f"Places fall on whole steps of the grid, in {self.survey.grid.unit} units; 0 for none.",
+            (Field("step", "Step", now),),
+            "Snap so",
+            take,
+        )
+
+    def choose_size(self, percent: str) -> None:
+        """Remember how large everything is; the next start shows it so."""
+        self.settings.setValue("size", percent)
+        self.filing.say(f"Everything is shown at {percent} % from the next start on.")
+
     def focus_rules(self) -> None:
         """Put the keyboard on the first value of the specification."""
         if self.document is not None:
+            self.show_stage("rows")
             self.paragraph.fields["bearing_deg"].setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def show_help(self, page: str = "") -> None:
@@ -483,10 +710,7 @@ class DeskWindow(QMainWindow):
         )
 
     def _tell(self, title: str, text: str) -> None:
-        box = QMessageBox(QMessageBox.Icon.NoIcon, "Layout Desk", title, parent=self)
-        box.setInformativeText(text)
-        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        box.open()
+        self.filing.tell(text, title)
 
     def close_site(self) -> None:
         """Leave the project and show what to do next."""
@@ -494,12 +718,11 @@ class DeskWindow(QMainWindow):
             return
         if self.journal is not None:
             self.journal.forget()
-        self.edges.let_go()
-        self.measure.end()
+        self._let_go()
+        self.filing.let_go()
         self.document = self.answer = self.survey = None
-        self.canvas.handle = None
-        self.canvas.point_at(None)
         self.canvas.show_drawing(None)
+        self.canvas.show_backdrop(None)
         for label in (self.cursor_label, self.crs_label, self.factor_label):
             label.clear()
         self.refresh()

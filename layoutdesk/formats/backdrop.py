@@ -12,9 +12,16 @@ from pathlib import Path
 import numpy as np
 
 from ..core.model import InputProblem, SiteFrame
-from .backdrop_levels import MOST_READ, Levels
+from .backdrop_levels import Levels, too_large
 from .backdrop_pixels import Look, look_of, looked_up, needs_stretch, with_stretch
-from .backdrop_placing import Placing, between_nodes, corners_in_frame, nodes_of, pixels_a_pixel
+from .backdrop_placing import (
+    Placing,
+    between_nodes,
+    corners_in_frame,
+    nodes_of,
+    pixels_a_pixel,
+    through,
+)
 from .crs import crs_named, shift_onto
 
 _SIGNATURES = b"II*\0", b"MM\0*", b"II+\0", b"MM\0+", b"\x89PNG", b"\xff\xd8\xff", b"\0\0\0\x0cjP"
@@ -53,14 +60,16 @@ class BackdropSource:
     has_overviews: bool
     notes: tuple[str, ...]
     look: Look = field(repr=False)
+    coarsest: float = field(repr=False)
     crs_wkt: str = field(repr=False)
     to_crs: tuple[float, ...] = field(repr=False)
     changed: tuple[int, int] = field(repr=False)
 
     @property
     def wants_overviews(self) -> bool:
-        """Whether it is too large to be read at once and carries no reduced copies."""
-        return not self.has_overviews and self.width * self.height * self.look.n_read > MOST_READ
+        """Whether it is too large to be read at once and carries no copy reduced enough."""
+        by = self.coarsest
+        return too_large(self.width / by, self.height / by, self.look)
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +114,7 @@ def read_about(path, frame: SiteFrame, site_crs=None) -> BackdropSource:
         corners = corners_in_frame(placing, width, height, path.name, assumed and crs.name)
         look = look_of(dataset)
         stat = path.stat()
-        overviews = bool(dataset.overviews(look.bands[0]))
+        factors = dataset.overviews(look.bands[0])
         with _damage_told(path.name), Levels(path, look, width, height, keep=dataset) as levels:
             values, valid = levels.measured()
         if needs_stretch(dataset, look):
@@ -122,9 +131,10 @@ def read_about(path, frame: SiteFrame, site_crs=None) -> BackdropSource:
             width,
             height,
             dataset.count,
-            overviews,
+            bool(factors),
             tuple(notes),
             look,
+            float(max(factors, default=1)),
             crs.to_wkt(),
             tuple(to_crs)[:6],
             (stat.st_mtime_ns, stat.st_size),
@@ -186,7 +196,8 @@ def _transform_of(dataset, name: str):
     points = dataset.gcps[0]
     if to_crs.is_identity and len(points) >= 3:
         to_crs = from_gcps(points)
-        x, y = to_crs * (np.array([p.col for p in points]), np.array([p.row for p in points]))
+        across, down = np.array([(p.col, p.row) for p in points], dtype=float).T
+        x, y = through(to_crs[:6], across, down)
         off = np.hypot(x - [p.x for p in points], y - [p.y for p in points])
         side = math.sqrt(abs(to_crs.determinant)) or 1.0
         notes.append(

@@ -18,6 +18,9 @@ from .backdrop_pixels import Look, colours, thinned, values_and_valid
 MOST_READ = 45_000_000
 """Numbers read for one picture: 0.3 s in the slowest usual packing (JPEG), 0.1 s in others."""
 
+_MOST_SAMPLED = 20_000_000
+"""Numbers read for a coarse picture, in many small pieces."""
+
 _MOST_MEASURED = 12_000_000
 """Numbers read to measure black and white."""
 
@@ -96,6 +99,7 @@ class Levels:
                     reduced=True,
                 )
             )
+        self._levels.sort(key=lambda level: level.about)
         self._reduced = folder
 
     def _drop_reduced(self) -> None:
@@ -150,7 +154,7 @@ class Levels:
                     (side[0] * by[0], side[1] * by[1]),
                     coarse=max(side) > 2.1 * max(finest, 1.0),
                 )
-        return self._sampled(level, window, side, by, most)
+        return self._sampled(level, window, side, by, min(most, _MOST_SAMPLED))
 
     def _sampled(self, level: _Level, window, side, by, most: int) -> Piece:
         """A coarse piece from a few of a level's blocks, evenly chosen."""
@@ -220,6 +224,11 @@ class Levels:
 
     def __exit__(self, *_):
         self.close()
+
+
+def too_large(width: float, height: float, look: Look) -> bool:
+    """Whether a raster is more than is read for one picture."""
+    return width * height * look.n_read > MOST_READ
 
 
 def as_window(window):

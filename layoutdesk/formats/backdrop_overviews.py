@@ -102,6 +102,7 @@ def _halved(dataset, look: Look, path: Path, source, factor: float):
     import rasterio
     from affine import Affine
 
+    a, b, c, d, e, f = source.to_crs
     wide, high = -(-dataset.width // 2), -(-dataset.height // 2)
     profile = {
         "driver": "GTiff",
@@ -117,7 +118,7 @@ def _halved(dataset, look: Look, path: Path, source, factor: float):
         "photometric": "ycbcr",
         "jpeg_quality": _QUALITY,
         "bigtiff": "if_safer",
-        "transform": Affine(*source.to_crs) * Affine.scale(factor),
+        "transform": Affine(a * factor, b * factor, c, d * factor, e * factor, f),
     }
     with rasterio.open(path, "w", **profile) as out:
         for top in range(0, high, _BLOCK):

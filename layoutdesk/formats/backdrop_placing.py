@@ -36,11 +36,11 @@ class Placing:
         self._turn = None
         if crs.is_geographic:  # longitudes of the site and of the raster may be a turn apart
             self._turn = 2 * math.pi / crs.axis_info[0].unit_conversion_factor
-            self._least = _through(self._onto, width / 2, 0)[0] - self._turn / 2
+            self._least = through(self._onto, width / 2, 0)[0] - self._turn / 2
 
     def to_frame(self, uv: np.ndarray) -> np.ndarray:
         """(…, 2) site frame of (…, 2) pixels; inf where there is no way. [m]"""
-        x, y = _through(self._onto, uv[..., 0], uv[..., 1])
+        x, y = through(self._onto, uv[..., 0], uv[..., 1])
         return np.stack(self._way.transform(x, y), axis=-1)
 
     def to_pixels(self, xy_m: np.ndarray) -> np.ndarray:
@@ -49,7 +49,7 @@ class Placing:
         with np.errstate(invalid="ignore"):
             if self._turn:
                 x = self._least + np.remainder(x - self._least, self._turn)
-            return np.stack(_through(self._back, x, y), axis=-1)
+            return np.stack(through(self._back, x, y), axis=-1)
 
     def away_m(self, uv: np.ndarray) -> float:
         """Shortest geodesic distance from the site's origin to (n, 2) pixels; inf for unknown. [m]"""
@@ -57,7 +57,7 @@ class Placing:
 
         datum = frame_crs(self._frame).geodetic_crs
         way = Transformer.from_crs(self._crs, datum, always_xy=True)
-        longitude, latitude = way.transform(*_through(self._onto, uv[:, 0], uv[:, 1]))
+        longitude, latitude = way.transform(*through(self._onto, uv[:, 0], uv[:, 1]))
         known = np.isfinite(longitude) & np.isfinite(latitude)
         n = int(known.sum())
         origin = np.full(n, self._frame.longitude_deg), np.full(n, self._frame.latitude_deg)
@@ -65,7 +65,8 @@ class Placing:
         return float(np.min(away, initial=math.inf))
 
 
-def _through(six, x, y):
+def through(six, x, y):
+    """x and y carried through the six numbers of an affine map."""
     a, b, c, d, e, f = six
     return a * x + b * y + c, d * x + e * y + f
 

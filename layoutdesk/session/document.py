@@ -77,7 +77,7 @@ class Document:
     def edit(self, label: str, change: Edit, merge: str | None = None) -> bool:
         """Apply a change as one step of the history; False where it changes nothing.
 
-        Successive edits with the same `merge` are one step, until `settle` or another edit.
+        Successive edits with the same `merge` are one step, in hand until `settle` or another edit.
         """
         after = change(self.project)
         if after == self.project:
@@ -95,21 +95,19 @@ class Document:
         return True
 
     def settle(self) -> None:
-        """End the merging of edits: the next one is a step of its own."""
+        """Let go of the edits in hand: the next one is a step of its own, and none is withdrawn."""
         self._merging = None
 
-    @property
-    def depth(self) -> int:
-        """Number of steps that can be undone: a mark for `withdraw`."""
-        return len(self._undo)
+    def withdraw(self, merge: str | None = None) -> bool:
+        """Take back the edits in hand, to the value last settled; redo brings them again.
 
-    def withdraw(self, depth: int) -> None:
-        """Take back all steps after a mark, as if they had not been; redo does not bring them again."""
-        if depth < len(self._undo):
-            before = self._undo[depth].before
-            del self._undo[depth:]
-            self._redo.clear()
-            self._move_to(before)
+        Only edits of that `merge`, where one is named. False where nothing is in hand: a plain edit
+        is settled at once, and another gesture, undo, redo and saving settle what came before.
+        """
+        if self._merging is None or merge not in (None, self._merging):
+            return False
+        self.undo()
+        return True
 
     def undo(self) -> None:
         """Go back one step; the project is the identical value it was."""

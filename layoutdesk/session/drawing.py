@@ -12,6 +12,7 @@ import shapely
 
 from ..core.layout.looking import segments_within, vines_within
 from .layouts import LayoutAnswer
+from .special_rows import left_out_ends_m
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,7 +25,7 @@ class Area:
 
 @dataclass(frozen=True, eq=False)
 class Line:
-    """A line of a role: "outline", "exclusion line", "danger line"."""
+    """A line of a role: "outline", "exclusion line", "danger line", "left out", "guide"."""
 
     role: str
     xy_m: np.ndarray
@@ -33,7 +34,7 @@ class Line:
 
 @dataclass(frozen=True, eq=False)
 class Spots:
-    """Points of a role: "exclusion point"."""
+    """Points of a role: "exclusion point", "gap", "alley"."""
 
     role: str
     xy_m: np.ndarray
@@ -54,9 +55,18 @@ class Drawing:
         return tuple(shapely.total_bounds([b.outline for b in self.answer.project.blocks]))
 
     def rows_within(self, bounds_m) -> np.ndarray:
-        """Row segments in a window, (s, 2, 2). [m]"""
-        parts = [p.segment_ends_m[segments_within(p, bounds_m)] for p in self.answer.plans]
+        """Rows in a window as straight pieces, (n, 2, 2); curved ones are many. [m]"""
+        parts = [_pieces(p, segments_within(p, bounds_m)) for p in self.answer.plans]
         return np.concatenate(parts) if parts else np.empty((0, 2, 2))
+
+    def row_lines(self, places) -> np.ndarray:
+        """Rows told by plan and segment, as straight pieces, (n, 2, 2). [m]"""
+        parts = [np.empty((0, 2, 2))]
+        for p, plan in enumerate(self.answer.plans):
+            which = [s for q, s in places if q == p and s < plan.n_segments]
+            if which:
+                parts.append(_pieces(plan, np.array(which)))
+        return np.concatenate(parts)
 
     def vines_within(self, bounds_m) -> np.ndarray:
         """Vines in a window, (n, 2). [m]"""
@@ -70,6 +80,15 @@ class Drawing:
         xy = np.concatenate(parts) if parts else np.empty((0, 2))
         seen = (xy[:, 0] >= x0) & (xy[:, 0] <= x1) & (xy[:, 1] >= y0) & (xy[:, 1] <= y1)
         return xy[seen]
+
+
+def _pieces(plan, which: np.ndarray) -> np.ndarray:
+    if plan.course is None:
+        return plan.segment_ends_m[which]
+    xy, count = plan.paths
+    owner = np.repeat(np.arange(len(count)), count)
+    joined = (owner[1:] == owner[:-1]) & np.isin(owner[1:], which)
+    return np.stack([xy[:-1][joined], xy[1:][joined]], axis=1)
 
 
 def points_near_other_blocks(
@@ -117,4 +136,14 @@ def drawing_of(answer: LayoutAnswer) -> Drawing:
                 lines.append(Line("danger line" if danger else "exclusion line", coords, False))
             elif part.geom_type == "Point":
                 spots.append(Spots("exclusion point", coords))
+    for plan in answer.plans:
+        lines += [Line("left out", ends, False) for ends in left_out_ends_m(plan)]
+        if len(plan.gaps_m):
+            spots.append(Spots("gap", plan.gaps_m))
+        if plan.block.guide is not None:
+            guide = plan.course.guide.xy_m[1:-1] if plan.course else plan.block.guide.points_m
+            lines.append(Line("guide", np.asarray(guide), False))
+        if plan.rules.alleys:
+            places = np.array([(a.x_m, a.y_m) for a in plan.rules.alleys])
+            spots.append(Spots("alley", places))
     return Drawing(answer, tuple(areas), tuple(lines), tuple(spots))

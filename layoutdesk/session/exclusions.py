@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from ..core.model import Exclusion, InputProblem, Project
-from .specification import Value, shown_length
-from .units import length_m, unit_length_m
+from .rule_typing import stepped_figure, typed_length_m
+from .rule_words import step_of
+from .specification import Value, shown_exactly, shown_length
+from .units import unit_length_m
 
 RULE = "clearance"
 MOST_M = 1000.0
-STEP = 0.5
 _AT_MOST = 6
 
 
@@ -75,9 +76,8 @@ def clearance_sentence(
         if i:
             last = i == len(shown) - 1 and len(kept) == len(shown)
             parts.append(" and " if last else ", ")
-        decimals = 1 if unit == "m" else 2
-        text = shown_length(k.clearance_m, unit, decimals)
-        parts += [Value(k.rule, text, f"clearance of {k.words}", STEP), f" from {k.words}"]
+        text, step = shown_exactly(k.clearance_m, unit), step_of(RULE, unit)
+        parts += [Value(k.rule, text, f"clearance of {k.words}", step), f" from {k.words}"]
     rest = sum(len(k.which) for k in kept[_AT_MOST:])
     parts.append(f", and as their files say from {rest} more." if rest else ".")
     return tuple(parts)
@@ -107,7 +107,7 @@ def typed_clearance_m(text: str, unit: str) -> float:
     InputProblem
         Where it is no length, or too long.
     """
-    metres = length_m(text.strip().replace("US ft", "usft"), unit)
+    metres = typed_length_m(text, unit)
     if not 0 <= metres <= MOST_M:
         raise InputProblem(
             f"A clearance must lie between {shown_length(0, unit)} and {shown_length(MOST_M, unit)}."
@@ -119,7 +119,7 @@ def stepped_clearance_m(project: Project, rule: str, steps: float, unit: str) ->
     """A clearance moved by so many steps, to whole steps, held inside its limits. [m]"""
     size = unit_length_m(unit)
     now = project.exclusions[_which(rule)[0]].clearance_m / size
-    return min(max(round(round(now / STEP + steps) * STEP, 6) * size, 0.0), MOST_M)
+    return min(max(stepped_figure(now, steps, step_of(RULE, unit)) * size, 0.0), MOST_M)
 
 
 def with_clearance(project: Project, rule: str, clearance_m: float) -> Project:

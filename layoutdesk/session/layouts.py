@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import shapely
 
 from ..core.model import Finding, InputProblem, Project, RowPlan
+from .tally import Tally, tally_of
 
 _QUICK_STEP_M = 0.1
 """The best place of row 1 while a hand still moves. [m]"""
@@ -22,43 +23,30 @@ class LayoutRequest:
 
 
 @dataclass(frozen=True, eq=False)
-class Tally:
-    """The figures a designer watches."""
-
-    vines: int
-    rows: int
-    row_length_m: float
-    longest_m: float
-    end_posts: int
-    planted_m2: float | None
-    outline_m2: float
-
-
-@dataclass(frozen=True, eq=False)
 class LayoutAnswer:
-    """Plans of all blocks for one revision; the rest only where the request was `settled`."""
+    """Plans of all blocks for one revision; what is dear only where the request was `settled`.
+
+    Attributes
+    ----------
+    plans : tuple of RowPlan
+        One a block, in the project's order.
+    tally : Tally
+        All blocks together; its plantable area is None unless settled.
+    block_tallies : tuple of Tally
+        One a block, in the same order.
+    findings, strips, kept_clear
+        Empty unless settled.
+    """
 
     revision: int
     project: Project
     plans: tuple[RowPlan, ...]
     tally: Tally
     settled: bool
+    block_tallies: tuple[Tally, ...] = ()
     findings: tuple[Finding, ...] = ()
     strips: tuple[shapely.Geometry, ...] = ()
     kept_clear: shapely.Geometry | None = None
-
-
-def tally_of(plans, project: Project, planted_m2: float | None = None) -> Tally:
-    """Totals over plans."""
-    return Tally(
-        vines=sum(p.n_vines for p in plans),
-        rows=sum(p.n_rows for p in plans),
-        row_length_m=sum(p.row_length_m for p in plans),
-        longest_m=max((float(p.segments.length_m.max(initial=0.0)) for p in plans), default=0.0),
-        end_posts=sum(2 * p.n_segments for p in plans),
-        planted_m2=planted_m2,
-        outline_m2=sum(b.outline.area for b in project.blocks),
-    )
 
 
 class Layouter:
@@ -109,17 +97,19 @@ class Layouter:
                 strips.append(clear_strips(block, block.rules, 12) if strip is None else strip)
         plans = tuple(plans)
         if not settled:
-            answer = LayoutAnswer(request.revision, project, plans, tally_of(plans, project), False)
+            each = tuple(tally_of((p,)) for p in plans)
+            answer = LayoutAnswer(request.revision, project, plans, tally_of(plans), False, each)
         else:
-            planted = sum(
+            areas = [
                 plantable_area(b, b.rules, project.exclusions, 12).area for b in project.blocks
-            )
+            ]
             answer = LayoutAnswer(
                 request.revision,
                 project,
                 plans,
-                tally_of(plans, project, planted),
+                tally_of(plans, sum(areas)),
                 True,
+                tuple(tally_of((p,), area) for p, area in zip(plans, areas, strict=True)),
                 project_findings(project, plans),
                 tuple(strips),
                 kept_clear_by(project.exclusions, 12) if project.exclusions else None,

@@ -5,11 +5,27 @@ The window shows it with the values to be changed in place; sheets and reports p
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from ..core.model import CHOICES, LIMITS, InputProblem, RowRules
-from .units import bearing_parts, length_m, unit_length_m
+from ..core.model import CHOICES, RowRules
+from .numbering import corners, start_corner
+from .rule_words import BEST_WORDS, MEANINGS, NAMES, NONE_WORDS, choice_text, step_of
+from .units import unit_length_m
+
+__all__ = [
+    "NAMES",
+    "Paragraph",
+    "Sentence",
+    "Value",
+    "as_text",
+    "choice_text",
+    "merged_value",
+    "shown_bearing",
+    "shown_exactly",
+    "shown_length",
+    "shown_rule",
+    "specification",
+]
 
 
 @dataclass(frozen=True)
@@ -19,15 +35,19 @@ class Value:
     Attributes
     ----------
     rule : str
-        The field of RowRules it stands for.
+        The field of RowRules it stands for, or another key of NAMES.
     text : str
         As shown.
     name : str
         What it is, for tooltips, undo and screen readers.
     step : float
-        What a wheel notch or an arrow key changes, in the unit shown.
-    choices : tuple of str
-        All that can be chosen, where it is a choice.
+        What a wheel notch or an arrow key changes, in the unit shown; 0 where there are no steps.
+    choices, meanings : tuple of str
+        All that can be chosen, where it is a choice, and what each of them does.
+    chosen : str
+        The choice as it is; empty where blocks differ.
+    each : tuple of (str, str)
+        Every block it stands for, with the block's own text.
     """
 
     rule: str
@@ -35,58 +55,20 @@ class Value:
     name: str
     step: float = 0.0
     choices: tuple[str, ...] = ()
+    meanings: tuple[str, ...] = ()
+    chosen: str = ""
+    each: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def differs(self) -> bool:
+        """Whether the blocks it stands for have values of their own."""
+        return len({text for _, text in self.each}) > 1
 
 
-Paragraph = tuple[tuple[str | Value, ...], ...]
+Sentence = tuple[str | Value, ...]
+Paragraph = tuple[Sentence, ...]
 
-NAMES = {
-    "bearing_deg": "bearing",
-    "row_spacing_m": "row spacing",
-    "vine_spacing_m": "vine spacing",
-    "headland_m": "headland",
-    "side_margin_m": "side margin",
-    "first_row_m": "first row",
-    "first_vine_m": "first vine",
-    "last_vine_m": "last vine",
-    "line_post_every": "line posts",
-    "anchor_m": "anchors",
-    "min_row_m": "least row length",
-    "leftover": "leftover",
-    "stretch_max_pct": "stretch",
-    "lattice": "lattice",
-    "number_from": "numbering side",
-    "first_number": "first number",
-}
-"""Plain names of the rules, as undo and the screen reader say them."""
-
-_DECIMALS = {
-    "m": {
-        "row_spacing_m": 2,
-        "vine_spacing_m": 2,
-        "anchor_m": 2,
-        "first_vine_m": 2,
-        "last_vine_m": 2,
-        "first_row_m": 2,
-        "side_margin_m": 2,
-    }
-}
-_STEPS = {
-    "row_spacing_m": 0.05,
-    "vine_spacing_m": 0.05,
-    "headland_m": 0.5,
-    "side_margin_m": 0.25,
-    "first_row_m": 0.05,
-    "first_vine_m": 0.05,
-    "last_vine_m": 0.05,
-    "anchor_m": 0.1,
-    "min_row_m": 1.0,
-    "bearing_deg": 0.5,
-    "line_post_every": 1,
-    "stretch_max_pct": 0.5,
-    "first_number": 1,
-}
-
-
+_DECIMALS = {"headland_m": 1, "min_row_m": 1, "alley_every_m": 1, "alley_width_m": 1}
 _MOST_DECIMALS = 3
 
 
@@ -102,6 +84,20 @@ def shown_length(metres: float, unit: str = "m", decimals: int = 2) -> str:
     return f"{metres / unit_length_m(unit):.{decimals}f} {label}"
 
 
+def shown_exactly(metres: float, unit: str = "m", decimals: int = 1) -> str:
+    """A length with so many decimals, or more, up to three: never shown as rounder than it is.
+
+    Examples
+    --------
+    >>> shown_exactly(8.0), shown_exactly(2.5908), shown_exactly(2.4384, "ft")
+    ('8.0 m', '2.591 m', '8.0 ft')
+    """
+    shown = metres / unit_length_m(unit)
+    while decimals < _MOST_DECIMALS and abs(round(shown, decimals) - shown) > 5e-4:
+        decimals += 1
+    return shown_length(metres, unit, decimals)
+
+
 def shown_bearing(degrees: float) -> str:
     """A bearing with three whole digits and at least one decimal, as many as it has up to four.
 
@@ -114,51 +110,92 @@ def shown_bearing(degrees: float) -> str:
     return f"{text}0°" if text.endswith(".") else f"{text}°"
 
 
+def shown_rule(rules: RowRules, rule: str, unit: str = "m") -> str:
+    """One rule as the paragraph says it.
+
+    Examples
+    --------
+    >>> shown_rule(RowRules(), "row_spacing_m"), shown_rule(RowRules(anchor_m=0), "anchor_m")
+    ('2.40 m', 'no anchors')
+    """
+    if rule == "start_corner":
+        return choice_text(rule, start_corner(rules).word)
+    value = getattr(rules, rule)
+    if rule in CHOICES:
+        return choice_text(rule, value)
+    if value == "best":
+        return BEST_WORDS
+    if value == 0 and rule in NONE_WORDS:
+        return NONE_WORDS[rule]
+    if rule == "bearing_deg":
+        return shown_bearing(value)
+    if rule.endswith("_m"):
+        return shown_exactly(value, unit, _DECIMALS.get(rule, 2) if unit == "m" else 1)
+    return f"{value:g}" + {"_deg": "°", "_pct": " %"}.get(rule[-4:], "")
+
+
+def merged_value(
+    rule: str, name: str, each: tuple[tuple[str, str], ...], *, step=0.0, options=(), chosen=""
+) -> Value:
+    """A value that stands for several blocks: their common text, both texts, or "differs"."""
+    texts = list(dict.fromkeys(text for _, text in each))
+    text = texts[0] if len(texts) == 1 else " / ".join(texts) if len(texts) == 2 else "differs"
+    choices, meanings = zip(*options, strict=True) if options else ((), ())
+    return Value(rule, text, name, step, choices, meanings, chosen if len(texts) == 1 else "", each)
+
+
+def _options(rule: str, rules: RowRules) -> tuple[tuple[str, str], ...]:
+    """Choices with what they do."""
+    if rule == "start_corner":
+        return tuple((c.word, c.meaning) for c in corners(rules.bearing_deg))
+    return tuple((c, MEANINGS.get(rule, {}).get(c, "")) for c in CHOICES.get(rule, ()))
+
+
 def specification(
-    rules: RowRules, unit: str = "m", kept_clear: tuple[str | Value, ...] = ()
+    rules: RowRules,
+    unit: str = "m",
+    kept_clear: Sentence = (),
+    *,
+    blocks: tuple[tuple[str, RowRules], ...] = (),
+    alleys: Sentence = (),
+    codes: Sentence = (),
+    shared: Sentence = (),
 ) -> Paragraph:
-    """The paragraph of a block's rules, lengths in `unit`; `kept_clear` is a sentence put into it."""
+    """The paragraph of a block's rules, or of several blocks' rules at once.
 
-    def v(rule: str) -> Value:
-        value = getattr(rules, rule)
-        if rule in CHOICES:
-            return Value(
-                rule, _CHOICE_WORDS.get((rule, value), value), NAMES[rule], 0, CHOICES[rule]
-            )
-        if rule == "bearing_deg":
-            return Value(rule, shown_bearing(value), NAMES[rule], _STEPS[rule])
-        if rule == "first_row_m" and value == "best":
-            return Value(rule, "the best place", NAMES[rule], _STEPS[rule])
-        if rule.endswith("_m"):
-            decimals = _DECIMALS["m"].get(rule, 1) if unit == "m" else 2
-            shown = value / unit_length_m(unit)
-            while decimals < _MOST_DECIMALS and abs(round(shown, decimals) - shown) > 5e-4:
-                decimals += 1  # never show a length as rounder than it is
-            return Value(rule, shown_length(value, unit, decimals), NAMES[rule], _STEPS[rule])
-        if rule.endswith("_pct"):
-            return Value(rule, f"{value:g} %", NAMES[rule], _STEPS[rule])
-        return Value(rule, f"{value}", NAMES[rule], _STEPS[rule])
+    Parameters
+    ----------
+    rules : RowRules
+        The only ones where `blocks` is empty.
+    unit : str
+        Of lengths.
+    kept_clear, shared : tuple of str or Value
+        Sentences put into it.
+    blocks : tuple of (str, RowRules), optional
+        All blocks it stands for, by name.
+    alleys, codes : tuple of str or Value
+        Ends of the sentences about alleys and about numbering, without their full stops.
+    """
+    blocks = blocks or (("", rules),)
+    every = tuple(r for _, r in blocks)
 
-    first_row = (
-        ("Row 1 stands where the most vines fit, at ", v("first_row_m"), ".")
-        if rules.first_row_m == "best"
-        else ("The leftmost row stands ", v("first_row_m"), " into the plantable ground.")
-    )
-    leftover: tuple = ("What is left over goes to ", v("leftover"))
-    if rules.leftover == "stretch":
-        leftover = (
-            "What is left over is taken up by a ",
-            v("leftover"),
-            " of at most ",
-            v("stretch_max_pct"),
+    def v(rule: str, capital: bool = False) -> Value:
+        each = tuple((name, shown_rule(r, rule, unit)) for name, r in blocks)
+        if capital:
+            each = tuple((name, text[:1].upper() + text[1:]) for name, text in each)
+        chosen = start_corner(every[0]).word if rule == "start_corner" else getattr(every[0], rule)
+        return merged_value(
+            rule,
+            NAMES[rule],
+            each,
+            step=step_of(rule, unit),
+            options=_options(rule, every[0]),
+            chosen=chosen if isinstance(chosen, str) else "",
         )
-    elif rules.leftover == "across":
-        leftover = ("Vines line up ", v("leftover"), " the rows on a ", v("lattice"), " lattice")
-    posts = (
-        ("A line post stands every ", v("line_post_every"), " vines; ")
-        if rules.line_post_every
-        else ("There are ", v("line_post_every"), " line posts; ")
-    )
+
+    def all_are(rule: str, *values) -> bool:
+        return all(getattr(r, rule) in values for r in every)
+
     return (
         (
             "Rows run at ",
@@ -174,43 +211,80 @@ def specification(
             v("headland_m"),
             " clear at row ends and ",
             v("side_margin_m"),
-            " along the sides. ",
+            " along the sides; edges at ",
+            v("side_angle_deg"),
+            " or more to the rows are row ends. ",
             *((*kept_clear, " ") if kept_clear else ()),
-            *first_row,
+            *_first_row(v, all_are),
         ),
         (
-            *posts,
-            "anchors sit ",
-            v("anchor_m"),
-            " beyond the end posts. The first vine stands ",
+            *_posts(v, all_are),
+            "The first vine stands ",
             v("first_vine_m"),
             " from its end post and the last at least ",
             v("last_vine_m"),
+            ". ",
+            *_leftover(v, all_are),
+        ),
+        (
+            *(
+                (v("min_row_m", capital=True), " is left out for being short. ")
+                if all_are("min_row_m", 0)
+                else ("Rows shorter than ", v("min_row_m"), " are left out. ")
+            ),
+            *_alleys(v, all_are),
+            *alleys,
             ".",
         ),
         (
-            "Rows shorter than ",
-            v("min_row_m"),
-            " are left out. ",
-            *leftover,
-            ". Rows are numbered from the ",
-            v("number_from"),
-            ", starting at ",
+            "Numbering begins in the ",
+            v("start_corner"),
+            ", with row ",
             v("first_number"),
+            *codes,
             ".",
+            *((" ", *shared) if shared else ()),
         ),
     )
 
 
-_CHOICE_WORDS = {
-    ("leftover", "far end"): "the far end",
-    ("leftover", "both ends"): "both ends",
-}
+def _first_row(v, all_are) -> Sentence:
+    if all_are("first_row_m", "best"):
+        return ("The leftmost row stands ", v("first_row_m"), ".")
+    if all_are("first_row_m", 0, "best"):
+        return ("The leftmost row stands ", v("first_row_m"), " the plantable ground.")
+    return ("The leftmost row stands ", v("first_row_m"), " into the plantable ground.")
 
 
-def choice_text(rule: str, value: str) -> str:
-    """A choice as the paragraph says it."""
-    return _CHOICE_WORDS.get((rule, value), value)
+def _posts(v, all_are) -> Sentence:
+    posts: Sentence = ("A line post stands every ", v("line_post_every"), " vines")
+    if all_are("line_post_every", 0):
+        posts = (v("line_post_every", capital=True), " stand in the rows")
+    elif all_are("line_post_every", 1):
+        posts = ("A line post stands after every ", v("line_post_every"), " vine")
+    if all_are("anchor_m", 0):
+        return (*posts, "; ", v("anchor_m"), " stand beyond the end posts. ")
+    return (*posts, "; anchors sit ", v("anchor_m"), " beyond the end posts. ")
+
+
+def _leftover(v, all_are) -> Sentence:
+    if all_are("leftover", "stretch"):
+        return (
+            "What is left over is taken up by a ",
+            v("leftover"),
+            " of at most ",
+            v("stretch_max_pct"),
+            ".",
+        )
+    if all_are("leftover", "across"):
+        return ("Vines line up ", v("leftover"), " the rows on a ", v("lattice"), " lattice.")
+    return ("What is left over goes to ", v("leftover"), ".")
+
+
+def _alleys(v, all_are) -> Sentence:
+    if all_are("alley_every_m", 0):
+        return (v("alley_every_m", capital=True), " cross the rows at intervals")
+    return ("An alley ", v("alley_width_m"), " wide crosses the rows every ", v("alley_every_m"))
 
 
 def as_text(paragraph: Paragraph) -> str:
@@ -225,90 +299,3 @@ def as_text(paragraph: Paragraph) -> str:
         "".join(part.text if isinstance(part, Value) else part for part in sentence)
         for sentence in paragraph
     )
-
-
-def with_typed(
-    rules: RowRules, rule: str, text: str, unit: str = "m", true_from: Callable | None = None
-) -> RowRules:
-    """The rules with one value as typed.
-
-    Parameters
-    ----------
-    rules : RowRules
-    rule, text : str
-    unit : str
-        Of a bare number.
-    true_from : function of (convention, degrees), optional
-        Turns grid and magnetic bearings into true ones.
-
-    Raises
-    ------
-    InputProblem
-        One sentence that says what can be typed.
-    """
-    name = NAMES[rule].capitalize()
-    wanted = text.strip()
-    try:
-        if rule in CHOICES:
-            value = next(c for c in CHOICES[rule] if wanted in (c, choice_text(rule, c)))
-        elif rule == "bearing_deg":
-            value, convention = bearing_parts(wanted)
-            if convention != "true":
-                if true_from is None:
-                    raise InputProblem(f"{name}: type a true bearing here.")
-                value = true_from(convention, value)
-        elif rule == "first_row_m" and wanted.lower() in ("best", "the best place"):
-            value = "best"
-        elif rule.endswith("_m"):
-            value = length_m(wanted.replace("US ft", "usft"), unit)
-        elif rule in ("line_post_every", "first_number"):
-            value = _number(int, wanted, f"{name}: {wanted!r} is no whole number.")
-        else:
-            plain = wanted.rstrip(" %").replace(",", ".")
-            value = _number(float, plain, f"{name}: {wanted!r} is no number.")
-    except StopIteration:
-        raise InputProblem(f"{name}: choose one of {', '.join(CHOICES[rule])}.") from None
-    except ValueError as problem:  # no magnetic north is known on this day
-        raise InputProblem(f"{name}: {str(problem).rpartition(': ')[2]}.") from None
-    return _limited(rules, rule, value, unit)
-
-
-def stepped(rules: RowRules, rule: str, steps: float, unit: str = "m") -> RowRules:
-    """The rules with one value moved by so many of its steps, held inside its limits.
-
-    Values come to whole steps, so that scrubbing lands on round figures.
-    """
-    value = getattr(rules, rule)
-    if rule in CHOICES:
-        options = CHOICES[rule]
-        return replace(rules, **{rule: options[(options.index(value) + int(steps)) % len(options)]})
-    if value == "best":
-        value = 0.0
-    step = _STEPS[rule]
-    size = unit_length_m(unit) if rule.endswith("_m") else 1.0
-    shown = round(round(value / size / step + steps) * step, 6)
-    low, high = LIMITS[rule]
-    moved = shown * size
-    if rule == "bearing_deg":
-        return replace(rules, bearing_deg=moved % 360)
-    moved = min(max(moved, low), high)
-    return replace(rules, **{rule: int(moved) if isinstance(value, int) else moved})
-
-
-def _number(kind, text: str, otherwise: str):
-    try:
-        return kind(text)
-    except ValueError:
-        raise InputProblem(otherwise) from None
-
-
-def _limited(rules: RowRules, rule: str, value, unit: str) -> RowRules:
-    try:
-        return replace(rules, **{rule: value})
-    except ValueError:
-        low, high = LIMITS[rule]
-        if rule.endswith("_m"):
-            bounds = f"{shown_length(low, unit)} and {shown_length(high, unit)}"
-        else:
-            bounds = f"{low:g} and {high:g}"
-        raise InputProblem(f"{NAMES[rule].capitalize()} must lie between {bounds}.") from None

@@ -40,16 +40,35 @@ def lay_project(project: Project, *, check: bool = True) -> tuple[RowPlan, ...]:
 
 
 def project_findings(project: Project, plans) -> tuple[Finding, ...]:
-    """Everything found, from reading the outline to the last anchor; the worst first."""
+    """Everything found, from reading the outline to the last anchor.
+
+    The worst first, and of one severity those first that have a place to go to.
+    """
     _, shift, _ = systems.frame_to_wgs84(project.site.frame)
     found = [
-        *project.site.findings,
+        *(f for f in project.site.findings if _still_true(f, project)),
         *systems.survey_findings(project.site.frame, project.site.survey_crs, shift),
         *site_findings(project.blocks, project.exclusions),
         *(f for plan in plans for f in plan.findings),
     ]
     order = {"wrong": 0, "caution": 1, "note": 2}
-    return tuple(sorted(found, key=lambda f: order[f.severity]))
+    return tuple(sorted(found, key=lambda f: (order[f.severity], f.place is None)))
+
+
+_SAME_BEARING_DEG = 5e-5  # the finding tells a bearing to four decimals
+
+
+def _still_true(finding: Finding, project: Project) -> bool:
+    """Whether what was said when the outline was read has not been decided otherwise since."""
+    if finding.code != "bearing-chosen":
+        return True
+    from .opening import longest_edge_bearing_deg
+
+    block = next((b for b in project.blocks if b.name == finding.where), None)
+    if block is None or block.guide is not None:
+        return False
+    away = block.rules.bearing_deg - longest_edge_bearing_deg(block.outline)
+    return abs((away + 180) % 360 - 180) < _SAME_BEARING_DEG
 
 
 def stake_set(project: Project, plans=None) -> StakeSet:
@@ -108,6 +127,7 @@ def write_stake_set(folder, stakes: StakeSet, progress=None) -> dict:
     from ..formats.stakes_dxf import write_stakes_dxf
     from ..formats.stakes_geojson import write_stakes_geojson
     from ..formats.summary import summary_of, write_about, write_summary
+    from .about import block_lines
 
     say = progress or (lambda share, what: None)
     with replacing_set(Path(folder)) as stage:
@@ -124,6 +144,6 @@ def write_stake_set(folder, stakes: StakeSet, progress=None) -> dict:
         say(0.95, "summary.json")
         summary = summary_of(stakes)
         write_summary(stage / "summary.json", summary)
-        write_about(stage / "about.txt", stakes, CAUTIONS)
+        write_about(stage / "about.txt", stakes, CAUTIONS, block_lines(stakes))
     say(1.0, "done")
     return summary

@@ -189,9 +189,11 @@ def test_a_line_drawn_the_other_way_has_the_same_parallels_mirrored(smooth):
     there = offset_lines(guide_curve(corners, smooth=smooth), across)
     back = offset_lines(guide_curve(corners[::-1], smooth=smooth), -across)
     assert there.folded.tolist() == back.folded.tolist()
-    assert there.length_m == pytest.approx(back.length_m, abs=1e-4)
+    # 5 mm: where a fold is cut, two chords up to 1 mm off the curve meet at a slant.
+    assert there.length_m == pytest.approx(back.length_m, abs=5e-3)
+    assert there.length_m[:4] == pytest.approx(back.length_m[:4], abs=1e-4)
     for a, b in zip(there.as_shapes(), back.as_shapes(), strict=True):
-        assert shapely.hausdorff_distance(a, b) < 1e-3 if len(a.coords) else b.is_empty
+        assert shapely.hausdorff_distance(a, b) < 5e-3 if len(a.coords) else b.is_empty
     area = shapely.Point(corners[2]).buffer(45)
     one, other = clipped(there, area), clipped(back, area)
     assert np.bincount(one.line, one.length_m, 5) == pytest.approx(
@@ -272,7 +274,25 @@ def test_every_place_lies_at_its_offset_and_never_nearer(seed, n, across):
     assert (np.abs(away - v) <= 1e-3).all()
     across_found = to_lines(curve, places)[1]
     clear = ~lines.folded[line]
-    assert across_found[clear] == pytest.approx(lines.across_m[line][clear], abs=1e-4)
+    assert across_found[clear] == pytest.approx(lines.across_m[line][clear], abs=1e-3)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_nothing_is_cut_out_that_keeps_its_distance(seed):
+    rng = np.random.default_rng(seed)
+    curve = extended(guide_curve(bends(rng, 5)), 150.0)
+    guide = shapely.linestrings(curve.xy_m)
+    shapely.prepare(guide)
+    ends = shapely.multipoints(curve.xy_m[[0, -1]])
+    for v in rng.uniform(-250, 250, 4):
+        lines = offset_lines(curve, [v])
+        raw = shapely.points(curve.xy_m + v * curve.ray)
+        clear = shapely.distance(raw, guide) >= abs(v) - 1e-6
+        clear &= shapely.distance(raw, ends) > abs(v) + 1
+        left = lines.as_shapes()[0]
+        assert not clear.any() or shapely.distance(raw[clear], left).max() < 1e-3
+        near = shapely.distance(raw, guide) < abs(v) - 2e-3
+        assert lines.folded[0] or not near.any()
 
 
 # --- clipping --------------------------------------------------------------------------------

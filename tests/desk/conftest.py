@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import shiboken6
 from PySide6.QtCore import QEvent, QSettings, QTimer
-from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog, QMessageBox
+from PySide6.QtWidgets import QApplication, QFileDialog
 
 from layoutdesk.core.model import RowRules
 from layoutdesk.desk.start import make_application
@@ -78,31 +78,40 @@ def nothing_left(application):
 
 
 class Asked:
-    """What the window asked in boxes that stop everything, and what it is answered.
+    """What the window asked that stops everything, and what it is answered.
 
-    A question that no test gave an answer to is answered with Cancel and is in `questions`.
+    A question that no test gave an answer to is answered with "Go back" and is in `questions`.
     """
 
     def __init__(self):
         self.questions: list[str] = []
-        self.answer = QMessageBox.StandardButton.Cancel
+        self.answers: list[tuple[str, ...]] = []
+        self.answer = ""
         self.path = ""
-        self.text = ("", False)
+        self.paths: list[str] = []
+        self.starts: list[Path] = []
+
+    def decide(self, parent, title, sentence, answers, back):
+        """Stands for `telling.decide`: answers with a key, "" for going back."""
+        self.questions.append(f"{title} {sentence}".strip())
+        self.answers.append((*(words for _, words in answers), back))
+        return self.answer
+
+    def chosen_path(self, window, title, start, kinds="", *, what="open"):
+        """Stands for the file dialog: `paths` one after another, then `path`."""
+        self.starts.append(Path(start))
+        text = self.paths.pop(0) if self.paths else self.path
+        return Path(text) if text else None
 
 
 @pytest.fixture
 def asked(monkeypatch):
     asked = Asked()
-
-    def question(parent, title, text, *rest):
-        asked.questions.append(text)
-        return asked.answer
-
-    monkeypatch.setattr(QMessageBox, "question", question)
+    monkeypatch.setattr("layoutdesk.desk.telling.decide", asked.decide)
+    monkeypatch.setattr("layoutdesk.desk.choosing.chosen_path", asked.chosen_path)
     for name in ("getOpenFileName", "getSaveFileName"):
         monkeypatch.setattr(QFileDialog, name, lambda *a, **k: (asked.path, ""))
     monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *a, **k: asked.path)
-    monkeypatch.setattr(QInputDialog, "getText", lambda *a, **k: asked.text)
     return asked
 
 

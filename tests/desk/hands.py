@@ -10,9 +10,10 @@ import numpy as np
 from PySide6.QtCore import QCoreApplication, QEvent, QEventLoop, QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QMessageBox
+from PySide6.QtWidgets import QApplication
 
 from layoutdesk.desk.canvas import HANDLE_PX
+from layoutdesk.desk.telling import NoticeCard
 from layoutdesk.session.samples import samples
 
 LEFT, MIDDLE = Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton
@@ -150,8 +151,8 @@ def wheel(widget, at: QPoint, notches: int) -> None:
 
 
 def notices(window) -> list[str]:
-    """Texts of the message boxes that are open; closes them."""
-    boxes = [b for b in window.findChildren(QMessageBox) if b.isVisible()]
+    """Texts of the notices that are open; closes them."""
+    boxes = [b for b in window.findChildren(NoticeCard) if b.isVisible()]
     texts = [b.text() for b in boxes]
     for box in boxes:
         box.close()

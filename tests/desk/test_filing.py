@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import datetime
 import errno
+import json
 import os
 import threading
 
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QMessageBox
 
+from layoutdesk.desk.telling import NoticeCard
 from layoutdesk.formats.project_file import open_project
+from layoutdesk.session.journal import Journal
+from layoutdesk.session.opened import HeldFile
 from tests.desk.hands import CTRL, filed, notices, pump_until, rest, type_into
 
-Key, Button = Qt.Key, QMessageBox.StandardButton
+Key = Qt.Key
 SET = {
     "stakes.csv",
     "stakes.geojson",
@@ -122,10 +126,27 @@ def test_a_place_that_cannot_be_written_is_one_notice_and_work_is_kept(desk, tmp
     assert len(texts) == 1
     assert "read-only file system" in texts[0]
     assert "choose another place" in texts[0]
+    assert "Your work is kept here" in texts[0]
     assert desk.document.project is project
     assert desk.state.text() == "not saved"
     assert desk.document.undo_label == "Change row spacing"
     assert list(tmp_path.glob("*mine*")) == []
+
+
+def test_a_save_that_failed_can_be_made_somewhere_else(desk, asked, tmp_path, monkeypatch):
+    refuse_to_write(monkeypatch)
+    desk.filing.save_to(tmp_path / "mine.gpkg")
+    filed(desk)
+    monkeypatch.undo()
+    monkeypatch.setattr("layoutdesk.desk.choosing.chosen_path", asked.chosen_path)
+    asked.path = str(tmp_path / "other.gpkg")
+    [card] = desk.findChildren(NoticeCard)
+    assert card.buttons[0].text() == "Save somewhere else…"
+    assert card.buttons[0].hasFocus()
+    QTest.keyClick(card.buttons[0], Key.Key_Return)
+    filed(desk)
+    assert open_project(tmp_path / "other.gpkg") == desk.document.project
+    assert desk.state.text() == "saved"
 
 
 @pytest.mark.skipif(
@@ -225,6 +246,151 @@ def test_the_window_can_be_used_while_an_export_runs(desk, tmp_path):
     assert desk.document.project != project
 
 
+def test_a_folder_with_other_things_gets_a_folder_for_the_set(desk, asked, tmp_path):
+    (tmp_path / "letter.txt").write_text("kept", encoding="utf-8")
+    asked.path = str(tmp_path)
+    desk.actions_by_id["stake-out"].trigger()
+    filed(desk)
+    assert set(contents(tmp_path / "paddock stake-out")) == SET
+    assert (tmp_path / "letter.txt").read_text(encoding="utf-8") == "kept"
+
+
+def test_a_set_that_is_there_is_replaced_only_when_asked_to(desk, asked, tmp_path):
+    folder = tmp_path / "set"
+    desk.filing.stake_out_to(folder)
+    filed(desk)
+    before = contents(folder)
+    revision = json.loads(before["summary.json"])["revision"]
+    type_into(desk, "row_spacing_m", "3")
+    asked.path = str(folder)
+    desk.actions_by_id["stake-out"].trigger()
+    filed(desk)
+    assert contents(folder) == before
+    assert f"revision {revision}" in asked.questions[0]
+    assert str(datetime.date.today().year) in asked.questions[0]
+    asked.answer, asked.paths = "other", [str(folder), str(tmp_path / "next")]
+    desk.actions_by_id["stake-out"].trigger()
+    filed(desk)
+    assert contents(folder) == before
+    assert set(contents(tmp_path / "next")) == SET
+    asked.answer = "replace"
+    desk.actions_by_id["stake-out"].trigger()
+    filed(desk)
+    assert contents(folder)["stakes.csv"] != before["stakes.csv"]
+
+
+# saving by itself
+
+
+def test_the_program_saves_by_itself_where_the_project_has_a_file(desk, tmp_path):
+    desk.filing.choose_autosave(5)
+    desk.filing.autosave.tick()
+    assert desk.filing.task is None  # it has no file
+    desk.filing.save_to(tmp_path / "mine.gpkg")
+    filed(desk)
+    type_into(desk, "row_spacing_m", "2.7")
+    desk.filing.autosave.tick()
+    assert not desk.stop.isVisible()
+    filed(desk)
+    assert open_project(tmp_path / "mine.gpkg") == desk.document.project
+    assert desk.state.text() == "saved"
+    assert "saved by itself at" in desk.work.text()
+
+
+def test_a_hand_on_the_plan_is_not_disturbed(desk, tmp_path, monkeypatch):
+    desk.filing.save_to(tmp_path / "mine.gpkg")
+    filed(desk)
+    type_into(desk, "row_spacing_m", "2.7")
+    monkeypatch.setattr(
+        "layoutdesk.desk.autosave.QApplication.mouseButtons", lambda: Qt.MouseButton.LeftButton
+    )
+    desk.filing.autosave.tick()
+    assert desk.filing.task is None
+    assert desk.state.text() == "not saved"
+
+
+def test_failing_by_itself_is_said_once(desk, tmp_path, monkeypatch):
+    desk.filing.save_to(tmp_path / "mine.gpkg")
+    filed(desk)
+    type_into(desk, "row_spacing_m", "2.7")
+    refuse_to_write(monkeypatch)
+    for expected in (1, 0):
+        desk.filing.autosave.tick()
+        filed(desk)
+        assert len(notices(desk)) == expected
+
+
+def test_how_often_is_kept_and_never_is_never(desk, settings):
+    clock = desk.filing.autosave._clock
+    assert not clock.isActive()
+    desk.filing.choose_autosave(15)
+    assert clock.interval() == 15 * 60_000
+    assert clock.isActive()
+    assert desk.filing.autosave.minutes() == 15
+    desk.filing.choose_autosave(0)
+    assert not clock.isActive()
+
+
+# a project that is open twice
+
+
+@pytest.fixture
+def journalled(desk, tmp_path):
+    """The window with a journal of its own, on a project with a file."""
+    desk.journal = Journal(tmp_path / "unsaved", delay_s=0.0)
+    path = tmp_path / "mine.gpkg"
+    desk.filing.save_to(path)
+    filed(desk)
+    desk.filing.open_file(path)
+    filed(desk)
+    rest(desk)
+    yield desk
+    if desk.document is not None:
+        desk.document.mark_saved(path, desk.document.project)
+    desk.journal.close()
+
+
+def test_a_project_open_in_another_window_is_said_before_it_opens(journalled, tmp_path):
+    desk, path = journalled, tmp_path / "mine.gpkg"
+    desk.close_site()
+    other = HeldFile(desk.journal.folder)
+    assert other.hold(path)  # the closed site has let it go
+    desk.filing.open_file(path)
+    filed(desk)
+    [card] = desk.findChildren(NoticeCard)
+    assert card.text() == (
+        "mine.gpkg is open in another window: saving here replaces what is saved there."
+    )
+    assert desk.document is None
+    QTest.keyClick(card.buttons[0], Key.Key_Escape)
+    assert desk.document is None
+    desk.filing.open_file(path)
+    filed(desk)
+    card = desk.findChildren(NoticeCard)[-1]
+    assert [b.text() for b in card.buttons] == ["Open anyway", "Leave it"]
+    card.buttons[0].click()
+    rest(desk)
+    assert desk.document.path == path
+    other.free()
+
+
+def test_the_file_is_held_until_another_project_is_shown(journalled, outline_file, tmp_path):
+    desk, other = journalled, HeldFile(journalled.journal.folder)
+    assert not other.hold(tmp_path / "mine.gpkg")
+    desk.filing.open_file(outline_file)
+    filed(desk)
+    rest(desk)
+    assert other.hold(tmp_path / "mine.gpkg")
+    other.free()
+
+
+def test_opening_the_same_project_again_asks_nothing(journalled, tmp_path):
+    journalled.filing.open_file(tmp_path / "mine.gpkg")
+    filed(journalled)
+    rest(journalled)
+    assert notices(journalled) == []
+
+
 # leaving
 
 
@@ -235,11 +401,12 @@ def test_closing_with_nothing_changed_asks_nothing(desk, asked):
 
 def test_closing_with_unsaved_work_asks_once_and_cancel_stays(desk, asked):
     type_into(desk, "row_spacing_m", "2.7")
-    asked.answer = Button.Cancel
+    asked.answer = ""
     assert not desk.close()
     assert desk.isVisible()
     assert len(asked.questions) == 1
-    assert "not saved" in asked.questions[0]
+    assert asked.questions[0].startswith("Save the changes to paddock before closing?")
+    assert asked.answers[0] == ("Save", "Don't save", "Go back")
     assert desk.document.undo_label == "Change row spacing"
     rest(desk)  # the worker still answers
 
@@ -256,7 +423,7 @@ def test_undoing_what_was_saved_is_unsaved_work_too(desk, asked, tmp_path):
 
 def test_closing_and_discarding_closes(desk, asked):
     type_into(desk, "row_spacing_m", "2.7")
-    asked.answer = Button.Discard
+    asked.answer = "drop"
     assert desk.close()
     assert len(asked.questions) == 1
 
@@ -266,7 +433,7 @@ def test_closing_and_saving_saves_then_closes(desk, asked, tmp_path):
     desk.filing.save_to(path)
     filed(desk)
     type_into(desk, "row_spacing_m", "2.7")
-    asked.answer = Button.Save
+    asked.answer = "save"
     assert desk.close()
     assert len(asked.questions) == 1
     assert open_project(path).blocks[0].rules.row_spacing_m == 2.7
@@ -278,7 +445,7 @@ def test_closing_and_saving_where_saving_fails_stays_open(desk, asked, tmp_path,
     filed(desk)
     type_into(desk, "row_spacing_m", "2.7")
     refuse_to_write(monkeypatch)
-    asked.answer = Button.Save
+    asked.answer = "save"
     assert not desk.close()
     assert len(notices(desk)) == 1
     assert desk.isVisible()
@@ -287,7 +454,7 @@ def test_closing_and_saving_where_saving_fails_stays_open(desk, asked, tmp_path,
 
 def test_closing_and_saving_but_leaving_the_file_dialog_stays_open(desk, asked):
     type_into(desk, "row_spacing_m", "2.7")
-    asked.answer, asked.path = Button.Save, ""
+    asked.answer, asked.path = "save", ""
     assert not desk.close()
     assert desk.state.text() == "not saved"
 
@@ -295,7 +462,7 @@ def test_closing_and_saving_but_leaving_the_file_dialog_stays_open(desk, asked):
 def test_opening_another_site_with_unsaved_work_asks_too(desk, asked, outline_file):
     type_into(desk, "row_spacing_m", "2.7")
     project = desk.document.project
-    asked.answer, asked.path = Button.Cancel, str(outline_file)
+    asked.answer, asked.path = "", str(outline_file)
     desk.actions_by_id["open"].trigger()
     assert len(asked.questions) == 1
     assert desk.document.project is project

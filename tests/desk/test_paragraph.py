@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-import pytest
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QMenu
+from dataclasses import replace
 
-from layoutdesk.session.specification import Value, specification
+import pytest
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, Qt
+from PySide6.QtGui import QEnterEvent, QMouseEvent
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QLabel, QMenu, QScrollArea
+
+from layoutdesk.session.specification import Value
 from tests.desk.hands import (
     CTRL,
     LEFT,
@@ -52,23 +55,83 @@ def test_leaving_a_value_as_it_is_changes_nothing(desk):
     assert desk.document.undo_label is None
 
 
-def test_bad_text_is_one_sentence_and_changes_nothing(desk):
-    before = desk.document.project
-    type_into(desk, "row_spacing_m", "wide")
+@pytest.mark.parametrize("end", [Key.Key_Tab, Key.Key_Return])
+def test_refused_text_stays_for_mending_with_the_reason_under_its_line(desk, end):
+    before, value = desk.document.project, desk.paragraph.fields["row_spacing_m"]
+    height = desk.paragraph.height()
+    type_into(desk, "row_spacing_m", "wide", end)
     assert desk.document.project is before
-    assert desk.notice.isVisible()
-    assert desk.notice.text().startswith("'wide' is no length: write it like")
-    assert desk.notice.text().count(". ") == 0
-    assert desk.paragraph.fields["row_spacing_m"].text() == "2.40 m"
     assert desk.document.undo_label is None
-    type_into(desk, "row_spacing_m", "2.5")
-    assert not desk.notice.isVisible()
+    assert (value.text(), value.selectedText(), value.hasFocus()) == ("wide", "wide", True)
+    sentence = desk.paragraph.reason("row_spacing_m")
+    assert sentence.startswith("'wide' is no length: write it like")
+    assert sentence.count(". ") == 0
+    label = next(w for w in desk.paragraph.findChildren(QLabel) if w.text() == sentence)
+    assert label.isVisible()
+    assert 0 <= label.y() - value.geometry().bottom() < 10
+    below = [f.geometry() for f in desk.paragraph.fields.values() if f.y() > value.y()]
+    assert not any(box.intersects(label.geometry()) for box in below)
+    QApplication.processEvents()
+    assert desk.paragraph.height() > height
+    QTest.keyClicks(value, "2.5")
+    QTest.keyClick(value, Key.Key_Return)
+    assert rules(desk).row_spacing_m == 2.5
+    assert desk.paragraph.reason("row_spacing_m") == ""
+    assert not label.isVisible()
+
+
+def test_refused_text_is_marked_with_a_wavy_line(desk):
+    value = desk.paragraph.fields["row_spacing_m"]
+
+    def caution_pixels() -> int:
+        picture, box = desk.paragraph.grab().toImage(), value.geometry()
+        wanted = desk.theme["caution"]
+        return sum(
+            abs(picture.pixelColor(x, y).red() - wanted.red()) < 40
+            and abs(picture.pixelColor(x, y).blue() - wanted.blue()) < 40
+            for x in range(box.left(), box.right())
+            for y in range(box.bottom() + 1, box.bottom() + 6)
+        )
+
+    assert caution_pixels() == 0
+    type_into(desk, "row_spacing_m", "wide", Key.Key_Return)
+    assert caution_pixels() > 10
+
+
+@pytest.mark.parametrize("way", ["escape", "click elsewhere", "second tab"])
+def test_a_refused_value_that_is_left_is_put_back(desk, way):
+    type_into(desk, "row_spacing_m", "wide")
+    value = desk.paragraph.fields["row_spacing_m"]
+    if way == "escape":
+        QTest.keyClick(value, Key.Key_Escape)
+        assert value.hasFocus()
+    elif way == "click elsewhere":
+        QTest.mouseClick(desk.canvas, LEFT, PLAIN, QPoint(560, 400))
+    else:
+        QTest.keyClick(value, Key.Key_Tab)
+        assert desk.paragraph.fields["vine_spacing_m"].hasFocus()
+    assert value.text() == "2.40 m"
+    assert desk.paragraph.reason("row_spacing_m") == ""
+    assert desk.document.undo_label is None
+
+
+def test_text_refused_by_a_first_click_elsewhere_is_not_lost(desk):
+    value = field(desk, "row_spacing_m")
+    QTest.keyClicks(value, "wide")
+    desk.canvas.setFocus(Qt.FocusReason.MouseFocusReason)
+    assert value.text() == "wide"
+    assert desk.paragraph.reason("row_spacing_m").startswith("'wide' is no length")
+    field(desk, "row_spacing_m")
+    desk.canvas.setFocus(Qt.FocusReason.MouseFocusReason)
+    assert value.text() == "2.40 m"
 
 
 @pytest.mark.parametrize("text", ["0", "-2", "500"])
 def test_a_value_out_of_bounds_says_its_bounds(desk, text):
     type_into(desk, "row_spacing_m", text)
-    assert desk.notice.text() == "Row spacing must lie between 0.50 m and 20.00 m."
+    assert (
+        desk.paragraph.reason("row_spacing_m") == "Row spacing must lie between 0.50 m and 20.00 m."
+    )
     assert rules(desk).row_spacing_m == 2.4
 
 
@@ -97,15 +160,49 @@ def test_stepping_with_keys_is_one_step_of_undo(desk):
     assert desk.document.project == before
 
 
-def test_the_wheel_steps_the_value_with_the_keyboard_only(desk):
-    value = desk.paragraph.fields["row_spacing_m"]
-    desk.canvas.setFocus()
-    wheel(value, QPoint(5, 5), 1)
-    assert rules(desk).row_spacing_m == 2.4  # a wheel that scrolls past must not change rules
-    field(desk, "row_spacing_m")
+def enter(value) -> None:
+    """The pointer comes onto a value."""
+    at = QPointF(5, 5)
+    QApplication.sendEvent(value, QEnterEvent(at, at, QPointF(value.mapToGlobal(QPoint(5, 5)))))
+
+
+def test_the_wheel_steps_a_value_that_has_the_keyboard(desk):
+    value = field(desk, "row_spacing_m")
     wheel(value, QPoint(5, 5), 1)
     wheel(value, QPoint(5, 5), 1)
     assert rules(desk).row_spacing_m == pytest.approx(2.5)
+
+
+def test_the_wheel_steps_a_value_the_pointer_rests_on(desk, monkeypatch):
+    monkeypatch.setattr("layoutdesk.desk.value_field.REST_MS", 0)
+    value = desk.paragraph.fields["row_spacing_m"]
+    desk.canvas.setFocus()
+    enter(value)
+    wheel(value, QPoint(5, 5), 2)
+    assert rules(desk).row_spacing_m == pytest.approx(2.5)
+    QApplication.sendEvent(value, QEvent(QEvent.Type.Leave))
+    assert desk.document.withdraw() is False  # leaving it settles
+    assert desk.document.undo_label == "Change row spacing"
+
+
+def test_a_wheel_that_scrolls_past_a_value_changes_nothing(desk, monkeypatch):
+    monkeypatch.setattr("layoutdesk.desk.value_field.REST_MS", 10**7)
+    value, before = desk.paragraph.fields["row_spacing_m"], desk.canvas.view
+    desk.canvas.setFocus()
+    enter(value)
+    wheel(value, QPoint(5, 5), 1)
+    assert desk.document.undo_label is None
+    assert desk.canvas.view == before
+
+
+def test_the_wheel_over_the_card_never_reaches_the_plan(desk):
+    view, card = desk.canvas.view, desk.specification_card
+    for widget in (card, desk.paragraph, desk.norths, desk.block_label):
+        for notches in (1, -1):
+            wheel(widget, QPoint(3, 3), notches)
+            assert desk.canvas.view == view, widget
+    wheel(desk.canvas, QPoint(640, 300), 1)
+    assert desk.canvas.view != view
 
 
 def scrub(window, value, by_px: int, *, release=True) -> QPoint:
@@ -120,9 +217,6 @@ def scrub(window, value, by_px: int, *, release=True) -> QPoint:
 
 
 def drag_over(value, at: QPoint) -> None:
-    from PySide6.QtCore import QEvent, QPointF
-    from PySide6.QtGui import QMouseEvent
-
     event = QMouseEvent(
         QEvent.Type.MouseMove,
         QPointF(at),
@@ -163,15 +257,35 @@ def test_figures_follow_while_the_hand_still_scrubs(desk):
     QTest.mouseRelease(value, LEFT, PLAIN, at)
 
 
-def test_escape_puts_a_scrubbed_value_back_with_no_step_left(desk):
-    before = desk.document.project
+def test_a_finished_drag_is_settled_and_escape_leaves_it(desk):
     value = desk.paragraph.fields["row_spacing_m"]
     scrub(desk, value, 42)
-    assert desk.document.project != before
     QTest.keyClick(value, Key.Key_Escape)
-    assert desk.document.project == before
-    assert value.text() == "2.40 m"
-    assert desk.document.undo_label is None
+    assert rules(desk).row_spacing_m == pytest.approx(2.7)
+    assert desk.document.undo_label == "Change row spacing"
+
+
+def test_escape_goes_back_to_what_was_typed_and_settled_and_redo_brings_the_rest_again(desk):
+    type_into(desk, "row_spacing_m", "3", Key.Key_Return)
+    value = desk.paragraph.fields["row_spacing_m"]
+    for _ in range(2):
+        QTest.keyClick(value, Key.Key_Up)
+    assert rules(desk).row_spacing_m == pytest.approx(3.1)
+    for _ in range(2):
+        QTest.keyClick(value, Key.Key_Escape)
+        assert rules(desk).row_spacing_m == 3.0
+    assert desk.document.redo_label == "Change row spacing"
+    desk.actions_by_id["redo"].trigger()
+    assert rules(desk).row_spacing_m == pytest.approx(3.1)
+
+
+def test_escape_in_a_value_leaves_other_commands_alone(desk):
+    value = field(desk, "row_spacing_m")
+    QTest.keyClick(value, Key.Key_Up)
+    desk.rules.edit("headland_m", lambda r: replace(r, headland_m=9.0))
+    QTest.keyClick(value, Key.Key_Escape)
+    assert rules(desk).headland_m == 9.0
+    assert rules(desk).row_spacing_m == pytest.approx(2.45)
 
 
 def test_escape_while_the_button_is_held_puts_it_back_with_no_step_left(desk):
@@ -231,8 +345,11 @@ def test_a_choice_is_made_with_the_keyboard(desk, opener):
     QTest.keyClick(value, opener)
     menu = QApplication.activePopupWidget()
     assert isinstance(menu, QMenu)
-    assert [a.text() for a in menu.actions()][:3] == ["the far end", "both ends", "stretch"]
-    for _ in range(3):
+    choices = [a for a in menu.actions() if a.isEnabled()]
+    assert [a.text() for a in choices] == ["the far end", "both ends", "stretch", "across"]
+    assert [a.text() for a in choices if a.isChecked()] == ["the far end"]
+    assert menu.activeAction() is choices[0]
+    for _ in range(2):
         QTest.keyClick(menu, Key.Key_Down)
     QTest.keyClick(menu, Key.Key_Return)
     assert rules(desk).leftover == "stretch"
@@ -244,8 +361,29 @@ def test_a_choice_is_made_with_the_keyboard(desk, opener):
 
 
 def test_a_choice_is_stepped_with_arrows(desk):
-    QTest.keyClick(field(desk, "number_from"), Key.Key_Down)
+    QTest.keyClick(field(desk, "leftover"), Key.Key_Up)
+    assert rules(desk).leftover == "both ends"
+    before = rules(desk).bearing_deg
+    corner = field(desk, "start_corner")
+    assert corner.text() == "south-west corner"
+    QTest.keyClick(corner, Key.Key_Down)
+    assert corner.text() == "south-east corner"
     assert rules(desk).number_from == "right"
+    QTest.keyClick(corner, Key.Key_Down)
+    assert corner.text() == "north-east corner" or rules(desk).bearing_deg == before
+
+
+def test_each_choice_has_a_line_of_meaning_that_can_be_clicked_too(desk):
+    value = field(desk, "leftover")
+    QTest.keyClick(value, Key.Key_Space)
+    menu = QApplication.activePopupWidget()
+    actions = menu.actions()
+    meanings = [a for a in actions if not a.isEnabled()]
+    assert len(meanings) == len(actions) // 2 == 4
+    assert "gap" in meanings[1].text()
+    QTest.mouseClick(menu, LEFT, PLAIN, menu.actionGeometry(meanings[1]).center())
+    assert rules(desk).leftover == "both ends"
+    assert QApplication.activePopupWidget() is None
 
 
 def test_a_menu_left_with_escape_changes_nothing(desk):
@@ -258,7 +396,7 @@ def test_a_menu_left_with_escape_changes_nothing(desk):
 def reading_order(window) -> list[str]:
     return [
         part.rule
-        for sentence in specification(rules(window), window.unit)
+        for sentence in window.rules.paragraph()
         for part in sentence
         if isinstance(part, Value)
     ]
@@ -326,3 +464,86 @@ def test_clearances_are_values_of_the_paragraph(window):
     assert changed == [("pond", 15.0)]
     window.actions_by_id["undo"].trigger()
     assert window.document.project == before
+
+
+def test_home_in_a_value_that_is_wholly_selected_shows_all(desk):
+    value = field(desk, "row_spacing_m")
+    fitted = desk.canvas.view
+    desk.canvas.look_at(fitted.panned(200, 0))
+    QTest.keyClick(value, Key.Key_Home)
+    assert desk.canvas.view == fitted
+    desk.canvas.look_at(fitted.panned(200, 0))
+    QTest.keyClicks(value, "25")
+    QTest.keyClick(value, Key.Key_Home)
+    assert desk.canvas.view != fitted
+    assert value.cursorPosition() == 0
+    QTest.keyClick(value, Key.Key_Escape)
+
+
+def test_a_value_that_gets_the_keyboard_is_scrolled_into_sight(desk):
+    desk.resize(1280, 600)
+    QApplication.processEvents()
+    area = desk.specification_card.findChild(QScrollArea)
+
+    def in_sight(rule: str) -> bool:
+        value = desk.paragraph.fields[rule]
+        box = QRect(value.mapTo(area.viewport(), QPoint(0, 0)), value.size())
+        return area.viewport().rect().contains(box)
+
+    assert not in_sight("first_number")
+    desk.paragraph.fields["first_number"].setFocus(Qt.FocusReason.ShortcutFocusReason)
+    assert in_sight("first_number")
+    assert not in_sight("bearing_deg")
+    QTest.keyClick(desk.canvas, Key.Key_R, CTRL)
+    assert in_sight("bearing_deg")
+
+
+def test_a_value_that_differs_tells_each_block_and_steps_each(two_blocks):
+    window = two_blocks
+    window.rules.choose_block("B2")
+    type_into(window, "bearing_deg", "20", Key.Key_Return)
+    assert window.document.undo_label == "Change bearing of B2"
+    window.block_choice.setCurrentIndex(0)
+    window.show_rules()
+    value = field(window, "bearing_deg")
+    assert value.text() == "010.0° / 020.0°"
+    assert value.font().italic()
+    assert "B1: 010.0°\nB2: 020.0°" in value.toolTip()
+    QTest.keyClick(value, Key.Key_Up)
+    assert [b.rules.bearing_deg for b in window.document.project.blocks] == [10.5, 20.5]
+    assert window.document.undo_label == "Change bearing of all blocks"
+    type_into(window, "bearing_deg", "33", Key.Key_Return)
+    assert [b.rules.bearing_deg for b in window.document.project.blocks] == [33, 33]
+    assert not value.font().italic()
+
+
+def test_a_block_shares_rules_by_a_value_of_the_paragraph(two_blocks):
+    window = two_blocks
+    for name in ("B1", "B2"):
+        window.rules.choose_block(name)
+        window.rules.type("common", "shared")
+    type_into(window, "headland_m", "9", Key.Key_Return)
+    assert [b.rules.headland_m for b in window.document.project.blocks] == [9, 9]
+    assert window.document.undo_label == "Change headland of all blocks"
+
+
+def test_another_block_shown_drops_text_that_was_refused(two_blocks):
+    window = two_blocks
+    window.rules.choose_block("B1")
+    type_into(window, "row_spacing_m", "wide")
+    window.rules.choose_block("B2")
+    assert window.paragraph.fields["row_spacing_m"].text() == "2.40 m"
+    assert window.paragraph.reason("row_spacing_m") == ""
+
+
+def test_the_choice_of_blocks_follows_their_names(two_blocks):
+    window = two_blocks
+    window.rules.choose_block("B2")
+    blocks = window.document.project.blocks
+    window.document.edit(
+        "Rename", lambda p: replace(p, blocks=(blocks[0], replace(blocks[1], name="Ridge")))
+    )
+    assert window.block_choice.currentText() == "Block Ridge"
+    assert window.paragraph.fields["block_name"].text() == "Ridge"
+    window.undo()
+    assert window.block_choice.currentText() == "Block B2"

@@ -245,10 +245,10 @@ def middle_of_segment(window, segment: int) -> QPoint:
 def test_pointing_at_a_row_lights_up_its_bar(desk):
     QTest.mouseMove(desk.canvas, middle_of_segment(desk, 7))
     assert desk.canvas.pointed == (0, 7)
-    assert desk.strip._marked == (0, 7)
+    assert desk.strip.hovered == (0, 7)
     QTest.mouseMove(desk.canvas, QPoint(500, 5))
     assert desk.canvas.pointed is None
-    assert desk.strip._marked is None
+    assert desk.strip.hovered is None
 
 
 def test_pointing_at_a_bar_lights_up_its_row(desk):
@@ -257,7 +257,7 @@ def test_pointing_at_a_bar_lights_up_its_row(desk):
         x = band.left() + (i + 0.5) * band.width() / n
         QTest.mouseMove(desk.strip, QPoint(round(x), round(band.center().y())))
         assert desk.canvas.pointed == (0, i)
-        assert desk.strip._marked == (0, i)
+        assert desk.strip.hovered == (0, i)
     QTest.mouseMove(desk.strip, QPoint(3, 3))
     assert desk.canvas.pointed is None
 
@@ -283,37 +283,17 @@ def test_the_cursor_s_coordinates_stand_in_the_foot(desk):
 # findings
 
 
-def button_named(window, text: str):
-    from PySide6.QtWidgets import QPushButton
-
-    return [b for b in window.findings.findChildren(QPushButton) if text in b.accessibleName()]
-
-
-def test_go_there_brings_the_place_of_a_finding_into_the_free_room(desk):
+def test_a_finding_s_whole_sentence_goes_to_its_place_in_the_free_room(desk):
     place = (21.0, 34.0)
     finding = Finding("anchor-outside", "An anchor stands outside.", place=place)
     desk.findings.show_findings((finding,), desk.unit, desk.theme)
     rest(desk)
-    [go] = button_named(desk, "An anchor stands outside.")
-    QTest.mouseClick(go, LEFT)
+    [line] = desk.findings.lines
+    QTest.mouseClick(line, LEFT, PLAIN, line.label.geometry().center())
     at = pixel_of(desk, *place)
     assert desk.specification_card.geometry().right() < at.x() < desk.tally.geometry().left()
     assert 0 < at.y() < desk.strip.geometry().top()
     assert desk.canvas.view.scale >= 6
-
-
-def test_findings_are_counted_and_say_how_grave_they_are(desk):
-    found = (
-        Finding("anchor-outside", "Mend this."),
-        Finding("overhead-line", "Look at this."),
-        Finding("rows-short", "Know this."),
-    )
-    desk.findings.show_findings(found, desk.unit, desk.theme)
-    assert desk.findings.heading.text() == "Findings · 3"
-    from PySide6.QtWidgets import QLabel
-
-    texts = [w.text() for w in desk.findings.area.widget().findChildren(QLabel)]
-    assert texts == ["■", "Mend this.", "▲", "Look at this.", "●", "Know this."]
 
 
 # several blocks

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import math
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -13,7 +15,9 @@ from pyproj import CRS
 
 from layoutdesk.core.model import Block, Finding, Project, RowRules, Site, SiteFrame
 from layoutdesk.formats.crs import frame_crs
+from layoutdesk.formats.stakes_csv import write_stakes_csv
 from layoutdesk.formats.summary import summary_of, write_about, write_summary
+from layoutdesk.session.about import block_lines
 from layoutdesk.session.samples import open_sample, samples
 from layoutdesk.session.stakeout import CAUTIONS, stake_set
 
@@ -136,3 +140,76 @@ def test_findings_of_the_site_and_of_the_rows_are_both_told():
     more = stake_set(replace(stakes.project, site=site))
     assert "Said by a reader." in {f.message for f in more.findings}
     assert {f.message for p in more.plans for f in p.findings} <= told
+
+
+# what a crew checks a block against
+
+CHECK = re.compile(
+    r"Check (?P<a>\S+) to (?P<b>\S+): (?P<ground>[\d.]+) m.* on the ground; "
+    r"(?P<grid>[\d.]+) (?P<unit>m|ft|US ft) on the grid at (?P<bearing>[\d.]+)° grid\."
+)
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_checks_on_the_page_agree_with_the_plan_and_with_the_written_stakes(name, tmp_path):
+    stakes = stakes_of(name)
+    write_about(tmp_path / "about.txt", stakes, CAUTIONS, block_lines(stakes))
+    write_stakes_csv(tmp_path / "stakes.csv", stakes)
+    text = (tmp_path / "about.txt").read_text(encoding="utf-8")
+    with (tmp_path / "stakes.csv").open(encoding="utf-8") as file:
+        staked = {
+            row["description"]: (float(row["easting"]), float(row["northing"]))
+            for row in csv.DictReader(file)
+        }
+    checks = list(CHECK.finditer(text))
+    assert len(checks) == 3 * len(stakes.plans)
+    for check in checks:
+        a, b = staked[check["a"]], staked[check["b"]]
+        east, north = b[0] - a[0], b[1] - a[1]
+        unit = {"m": "metre", "ft": "foot", "US ft": "US survey foot"}[check["unit"]]
+        assert unit == stakes.survey.unit
+        on_grid = math.hypot(east, north)
+        assert float(check["grid"]) == pytest.approx(on_grid, abs=0.006)
+        ground_m = on_grid * stakes.survey.unit_m / stakes.survey.combined_factor
+        assert float(check["ground"]) == pytest.approx(ground_m, rel=2e-6, abs=1e-3)
+        turn = float(check["bearing"]) - math.degrees(math.atan2(east, north))
+        assert abs((turn + 180) % 360 - 180) < 5e-4
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_the_first_and_last_row_stand_on_the_page_with_their_lengths(name):
+    stakes = stakes_of(name)
+    text = "\n".join(block_lines(stakes))
+    for plan in stakes.plans:
+        part = text.split(f"Block {plan.block.name}\n")[1].split("\nBlock ")[0]
+        for word, number in (
+            ("First", plan.segments.number.min()),
+            ("Last", plan.segments.number.max()),
+        ):
+            line = re.search(rf"{word} row is (\d+): (.*)\.", part)
+            assert int(line[1]) == number
+            lengths = plan.segments.length_m[plan.segments.number == number]
+            told = [float(m) for m in re.findall(r"-R\d+[A-Z]+ ([\d.]+) m", line[2])]
+            assert told == pytest.approx(lengths.tolist(), abs=6e-4)
+        true, grid = re.search(r"Rows run at ([\d.]+)° true, ([\d.]+)° grid", part).groups()
+        assert float(true) == pytest.approx(plan.rules.bearing_deg, abs=1e-4)
+        away = float(true) - float(grid) - stakes.survey.convergence_deg
+        assert abs((away + 180) % 360 - 180) < 2e-4
+
+
+def test_a_set_in_feet_tells_the_rules_in_metres_and_in_its_own_feet(tmp_path):
+    stakes = stakes_of("bench_in_feet")
+    write_about(tmp_path / "about.txt", stakes, CAUTIONS, block_lines(stakes))
+    text = (tmp_path / "about.txt").read_text(encoding="utf-8")
+    rules = stakes.plans[0].rules
+    for metres in (rules.row_spacing_m, rules.vine_spacing_m, rules.headland_m):
+        assert f"{metres:.3f} m" in text
+        assert re.search(rf"\b{metres * 3937 / 1200:.1f}0? US ft", text)
+    assert f"Height used: {stakes.project.site.frame.height_m:.1f} m" in text
+    assert "US ft" not in "\n".join(block_lines(stakes_of("field_with_pond")))
+
+
+def test_a_block_without_rows_says_so_on_the_page():
+    site = Site(SiteFrame(-34.5, 138.7, datum="EPSG:7844"), "EPSG:7844", "EPSG:7854")
+    project = Project("None", site, (Block("B1", shapely.box(0, 0, 1, 1), RowRules()),))
+    assert block_lines(stake_set(project))[-1] == "  No row fits."

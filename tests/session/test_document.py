@@ -246,21 +246,58 @@ def test_every_change_of_the_project_has_a_revision_of_its_own():
     assert seen == sorted(set(seen))
 
 
-def test_steps_withdrawn_are_gone_for_good():
+def test_what_is_withdrawn_can_be_done_again():
     document = Document(a_project(), saved=True)
     document.edit("wider", spaced(2.5))
-    stood, mark = document.project, document.depth
+    stood = document.project
     document.edit("row spacing", spaced(2.6), merge="row_spacing_m")
-    document.settle()
     document.edit("row spacing", spaced(2.7), merge="row_spacing_m")
     heard, revision = [], document.revision
     document.listen(lambda: heard.append(spacing_of(document)))
-    document.withdraw(mark)
+    assert document.withdraw() is True
     assert document.project is stood
-    assert (document.undo_label, document.redo_label) == ("wider", None)
+    assert (document.undo_label, document.redo_label) == ("wider", "row spacing")
     assert (heard, document.revision) == ([2.5], revision + 1)
+    document.redo()
+    assert spacing_of(document) == 2.7
+
+
+@pytest.mark.parametrize("settled_by", ["settle", "plain edit", "save", "undo and redo"])
+def test_what_is_settled_is_not_withdrawn(settled_by):
+    document = Document(a_project())
+    document.edit("row spacing", spaced(2.6), merge="row_spacing_m")
+    if settled_by == "settle":
+        document.settle()
+    elif settled_by == "plain edit":
+        document.edit("typed", spaced(2.7))
+    elif settled_by == "save":
+        document.mark_saved(Path("x.gpkg"), document.project)
+    else:
+        document.undo()
+        document.redo()
+    stood = document.project
+    assert document.withdraw() is False
+    assert document.project is stood
+
+
+def test_withdrawing_goes_back_to_the_value_last_settled_and_no_further():
+    document = Document(a_project())
+    document.edit("row spacing", spaced(2.5), merge="row_spacing_m")
+    document.settle()
+    document.edit("row spacing", spaced(2.6), merge="row_spacing_m")
+    document.withdraw()
+    document.withdraw()
+    assert spacing_of(document) == 2.5
     document.undo()
-    assert not document.is_dirty
+    assert spacing_of(document) == 2.4
+
+
+def test_only_the_gesture_that_is_named_is_withdrawn():
+    document = Document(a_project())
+    document.edit("row spacing", spaced(2.5), merge="scrub row spacing")
+    assert document.withdraw("scrub bearing") is False
+    assert spacing_of(document) == 2.5
+    assert document.withdraw("scrub row spacing") is True
 
 
 def test_withdrawing_nothing_keeps_project_and_redo():
@@ -269,7 +306,7 @@ def test_withdrawing_nothing_keeps_project_and_redo():
     document.edit("wider", spaced(2.6))
     document.undo()
     revision = document.revision
-    document.withdraw(document.depth)
+    document.withdraw()
     assert (spacing_of(document), document.redo_label, document.revision) == (
         2.5,
         "wider",
@@ -280,8 +317,8 @@ def test_withdrawing_nothing_keeps_project_and_redo():
 def test_after_withdrawing_the_same_gesture_begins_anew():
     document = Document(a_project())
     document.edit("row spacing", spaced(2.5), merge="row_spacing_m")
-    document.withdraw(0)
+    document.withdraw()
     document.edit("row spacing", spaced(2.6), merge="row_spacing_m")
-    assert document.depth == 1
+    assert document.redo_label is None
     document.undo()
-    assert spacing_of(document) == 2.4
+    assert (spacing_of(document), document.undo_label) == (2.4, None)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from dataclasses import replace
 
 import geopandas
@@ -216,16 +217,30 @@ def test_no_files_change_nothing():
     assert with_exclusions(project, []) is project
 
 
-def test_an_exclusion_apart_from_all_blocks_is_said(tmp_path):
+@pytest.mark.parametrize(
+    ("east_deg", "severity", "said"),
+    [
+        (0.012, "note", "touches no block"),
+        (0.05, "caution", r"lies \d km from the nearest block: wrong coordinate system\?"),
+        (10.0, "caution", r"lies [89]\d\d km from the nearest block: wrong coordinate system\?"),
+    ],
+)
+def test_an_exclusion_apart_from_all_blocks_is_said_the_louder_the_farther(
+    tmp_path, east_deg, severity, said
+):
     project = project_from_outline(TERRACE.outline)
     frame = project.site.frame
     path = exclusion_file(
         tmp_path / "far.geojson",
-        [shapely.Point(frame.longitude_deg + 0.05, frame.latitude_deg)],
+        [shapely.Point(frame.longitude_deg + east_deg, frame.latitude_deg)],
         "EPSG:4326",
     )
     project = with_exclusions(project, [(path, 5.0)])
-    assert "exclusion-apart" in [f.code for f in project_findings(project, lay_project(project))]
+    [finding] = [
+        f for f in project_findings(project, lay_project(project)) if f.code == "exclusion-apart"
+    ]
+    assert finding.severity == severity
+    assert re.search(said, finding.message)
 
 
 # ----------------------------------------------------------------------------------- any file at all

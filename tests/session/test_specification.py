@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 
 from layoutdesk.core.model import CHOICES, LEFTOVERS, LIMITS, InputProblem, RowRules
 from layoutdesk.formats.bearings import NorthOffsets
+from layoutdesk.session.rule_typing import starting_rules, stepped, with_typed
+from layoutdesk.session.rule_words import MEANINGS, NONE_WORDS
 from layoutdesk.session.specification import (
     NAMES,
     Value,
@@ -17,8 +19,6 @@ from layoutdesk.session.specification import (
     choice_text,
     shown_bearing,
     specification,
-    stepped,
-    with_typed,
 )
 from layoutdesk.session.units import unit_length_m
 
@@ -32,6 +32,11 @@ def values_of(rules: RowRules, unit: str = "m") -> dict[str, Value]:
         for part in sentence
         if isinstance(part, Value)
     }
+
+
+def rule_values_of(rules: RowRules, unit: str = "m") -> dict[str, Value]:
+    """Those that are a field of the rules by themselves."""
+    return {rule: v for rule, v in values_of(rules, unit).items() if rule != "start_corner"}
 
 
 ODD = RowRules(
@@ -56,28 +61,79 @@ ODD = RowRules(
 def test_the_paragraph_in_plain_words():
     assert as_text(specification(RowRules(bearing_deg=18))) == (
         "Rows run at 018.0° true, 2.40 m apart, with a vine every 1.50 m.\n"
-        "Leave 8.0 m clear at row ends and 3.00 m along the sides. The leftmost row stands 0.00 m "
-        "into the plantable ground.\n"
+        "Leave 8.0 m clear at row ends and 3.00 m along the sides; edges at 30° or more to the rows "
+        "are row ends. The leftmost row stands at the edge of the plantable ground.\n"
         "A line post stands every 4 vines; anchors sit 1.20 m beyond the end posts. The first vine "
-        "stands 1.00 m from its end post and the last at least 0.50 m.\n"
-        "Rows shorter than 15.0 m are left out. What is left over goes to the far end. Rows are "
-        "numbered from the left, starting at 1."
+        "stands 1.00 m from its end post and the last at least 0.50 m. What is left over goes to the "
+        "far end.\n"
+        "Rows shorter than 15.0 m are left out. No alleys cross the rows at intervals.\n"
+        "Numbering begins in the south-west corner, with row 1."
     )
+
+
+def test_what_there_is_none_of_reads_naturally_and_can_still_be_changed():
+    rules = RowRules(line_post_every=0, anchor_m=0, min_row_m=0)
+    text = as_text(specification(rules))
+    assert "No line posts stand in the rows; no anchors stand beyond the end posts." in text
+    assert "No row is left out for being short. No alleys cross the rows" in text
+    for rule in NONE_WORDS:
+        shown = values_of(replace(rules, first_row_m=0))[rule].text
+        some = replace(rules, **{rule: 5})
+        assert getattr(with_typed(some, rule, shown), rule) == 0
+        assert getattr(with_typed(some, rule, "none"), rule) == 0
+        assert getattr(with_typed(rules, rule, "5"), rule) == 5
+
+
+def test_alleys_at_an_interval_are_told_with_both_figures():
+    rules = with_typed(RowRules(), "alley_every_m", "80")
+    assert "An alley 6.0 m wide crosses the rows every 80.0 m." in as_text(specification(rules))
 
 
 def test_every_rule_a_person_can_name_is_in_some_paragraph():
     shown = set()
     for leftover in LEFTOVERS:
-        shown |= set(values_of(RowRules(leftover=leftover)))
-    assert shown == set(NAMES)
-    assert set(NAMES) <= {f.name for f in fields(RowRules)}
+        shown |= set(values_of(RowRules(leftover=leftover, alley_every_m=80)))
+    told_by_the_corner, of_several_blocks = {"number_from"}, {"block_name", "common"}
+    assert shown == set(NAMES) - told_by_the_corner - of_several_blocks
+    not_named = {f.name for f in fields(RowRules)} - set(NAMES)
+    assert not_named == {"alleys"}
+
+
+def test_round_feet_are_shown_round_and_metres_as_they_are():
+    shown = {rule: v.text for rule, v in rule_values_of(starting_rules("ft"), "ft").items()}
+    lengths = [text for text in shown.values() if text.endswith(" ft")]
+    assert len(lengths) == 8
+    assert all(float(text.removesuffix(" ft")) % 0.5 == 0 for text in lengths)
+    assert {len(text.removesuffix(" ft").split(".")[1]) for text in lengths} == {1}
+    assert values_of(RowRules(), "ft")["headland_m"].text == "26.247 ft"
+    assert starting_rules("m") == RowRules()
+
+
+def test_blocks_that_differ_show_both_or_that_they_differ():
+    a, b, c = (RowRules(bearing_deg=d) for d in (101.9, 117.9, 5))
+    two = specification(a, blocks=(("B1", a), ("B2", b), ("B3", a)))
+    three = specification(a, blocks=(("B1", a), ("B2", b), ("B3", c)))
+    assert two[0][1].text == "101.9° / 117.9°"
+    assert three[0][1].text == "differs"
+    assert three[0][1].each == (("B1", "101.9°"), ("B2", "117.9°"), ("B3", "005.0°"))
+    assert [v.differs for v in (two[0][1], three[0][1], three[0][3])] == [True, True, False]
+    assert two[0][3].text == "2.40 m"
+
+
+def test_blocks_whose_leftovers_differ_have_neither_stretch_nor_lattice():
+    blocks = tuple((f"B{i}", RowRules(leftover=w)) for i, w in enumerate(("stretch", "across")))
+    text = as_text(specification(blocks[0][1], blocks=blocks))
+    assert "What is left over goes to stretch / across." in text
+    assert "lattice" not in text
 
 
 @pytest.mark.parametrize("leftover", LEFTOVERS)
 def test_values_that_metres_show_whole_come_back_as_they_were(leftover):
     rules = replace(ODD, leftover=leftover, lattice="staggered")
-    back = RowRules(lattice="staggered", leftover=leftover, stretch_max_pct=2.5)
-    for rule, value in values_of(rules).items():
+    back = RowRules(
+        lattice="staggered", leftover=leftover, stretch_max_pct=2.5, number_from="right"
+    )
+    for rule, value in rule_values_of(rules).items():
         back = with_typed(back, rule, value.text)
     assert back == rules
 
@@ -86,7 +142,7 @@ def test_values_that_metres_show_whole_come_back_as_they_were(leftover):
 @pytest.mark.parametrize("leftover", LEFTOVERS)
 def test_every_value_typed_as_shown_shows_the_same(unit, leftover):
     rules = replace(ODD, leftover=leftover)
-    for rule, value in values_of(rules, unit).items():
+    for rule, value in rule_values_of(rules, unit).items():
         typed = with_typed(rules, rule, value.text, unit)
         assert values_of(typed, unit)[rule].text == value.text
         if rule.endswith("_m"):
@@ -99,10 +155,10 @@ def test_every_value_typed_as_shown_shows_the_same(unit, leftover):
 def test_feet_survive_the_way_through_metres():
     rules = with_typed(RowRules(), "row_spacing_m", "8", "ft")
     assert rules.row_spacing_m == 2.4384
-    assert values_of(rules, "ft")["row_spacing_m"].text == "8.00 ft"
+    assert values_of(rules, "ft")["row_spacing_m"].text == "8.0 ft"
     rules = with_typed(RowRules(), "row_spacing_m", "8", "usft")
     assert rules.row_spacing_m == 9600 / 3937
-    assert values_of(rules, "usft")["row_spacing_m"].text == "8.00 US ft"
+    assert values_of(rules, "usft")["row_spacing_m"].text == "8.0 US ft"
 
 
 @pytest.mark.parametrize("unit", UNITS)
@@ -140,9 +196,7 @@ def test_values_people_type(rule, text, value):
 
 def test_the_first_row_best_is_shown_and_typed_back():
     rules = RowRules(first_row_m="best")
-    assert "Row 1 stands where the most vines fit, at the best place." in as_text(
-        specification(rules)
-    )
+    assert "The leftmost row stands where most vines fit." in as_text(specification(rules))
     assert with_typed(RowRules(), "first_row_m", values_of(rules)["first_row_m"].text) == rules
 
 
@@ -197,7 +251,11 @@ def test_what_cannot_be_is_refused_with_the_bounds_in_the_unit_on_show(rule, tex
     assert str(refused.value) == sentence
 
 
-@given(st.sampled_from(sorted(NAMES)), st.text(max_size=8), st.sampled_from(UNITS))
+@given(
+    st.sampled_from(sorted(set(NAMES) - {"start_corner", "block_name", "common"})),
+    st.text(max_size=8),
+    st.sampled_from(UNITS),
+)
 def test_any_text_gives_rules_or_one_sentence(rule, text, unit):
     try:
         with_typed(RowRules(), rule, text, unit)
@@ -210,27 +268,32 @@ def test_any_text_gives_rules_or_one_sentence(rule, text, unit):
     [
         ("row_spacing_m", "m", 2.4, 1, "2.45 m"),
         ("row_spacing_m", "m", 2.4384, 1, "2.50 m"),
-        ("row_spacing_m", "ft", 2.4384, 1, "8.05 ft"),
-        ("row_spacing_m", "ft", 2.4, 1, "7.90 ft"),
-        ("row_spacing_m", "usft", 2.4384, -1, "7.95 US ft"),
+        ("row_spacing_m", "ft", 2.4384, 1, "8.25 ft"),
+        ("row_spacing_m", "ft", 2.4, 1, "8.0 ft"),
+        ("row_spacing_m", "usft", 2.4384, -1, "7.75 US ft"),
         ("headland_m", "m", 8.2, 1, "8.5 m"),
-        ("headland_m", "ft", 9.144, -3, "28.50 ft"),
+        ("headland_m", "ft", 9.144, -3, "27.0 ft"),
         ("side_margin_m", "m", 3.0, 1, "3.25 m"),
         ("min_row_m", "m", 15.4, -1, "14.0 m"),
         ("bearing_deg", "m", 359.6, 1, "000.0°"),
         ("bearing_deg", "m", 359.8, 1, "000.5°"),
         ("bearing_deg", "m", 0.0, -1, "359.5°"),
         ("line_post_every", "m", 4, 2, "6"),
+        ("line_post_every", "m", 1, -1, "No line posts"),
+        ("side_angle_deg", "m", 30.0, 1, "31°"),
+        ("alley_width_m", "ft", 6.0, 1, "21.0 ft"),
+        ("min_row_m", "ft", 15.24, 1, "55.0 ft"),
         ("stretch_max_pct", "m", 5.0, -1, "4.5 %"),
         ("first_row_m", "m", "best", 1, "0.05 m"),
     ],
 )
 def test_steps_land_on_round_figures_in_the_unit_on_show(rule, unit, before, steps, shown):
-    rules = replace(RowRules(leftover="stretch"), **{rule: before})
+    rules = replace(RowRules(leftover="stretch", alley_every_m=60), **{rule: before})
     assert values_of(stepped(rules, rule, steps, unit), unit)[rule].text == shown
 
 
-STEPPED = sorted(set(NAMES) - set(CHOICES) - {"bearing_deg"})
+RULES = sorted(set(NAMES) & set(LIMITS) | set(CHOICES))
+STEPPED = sorted(set(RULES) - set(CHOICES) - {"bearing_deg"})
 
 
 @given(st.sampled_from(STEPPED), st.floats(0, 1), st.integers(-400, 400), st.sampled_from(UNITS))
@@ -243,7 +306,8 @@ def test_steps_stay_inside_the_limits_and_on_whole_steps(rule, share, steps, uni
     assert low <= moved <= high
     assert isinstance(moved, int) == whole
     if low < moved < high:
-        step = {v.rule: v.step for v in values_of(RowRules(leftover="stretch")).values()}[rule]
+        shown = values_of(RowRules(leftover="stretch", alley_every_m=80), unit)
+        step = shown[rule].step
         count = moved / (unit_length_m(unit) if rule.endswith("_m") else 1.0) / step
         assert count == pytest.approx(round(count), abs=1e-4)  # shown to six decimals
 
@@ -273,3 +337,13 @@ def test_choices_are_offered_as_the_paragraph_says_them():
         "stretch",
         "across",
     ]
+
+
+def test_every_choice_tells_its_meaning_and_which_is_chosen():
+    values = values_of(RowRules(leftover="across", lattice="staggered", bearing_deg=18))
+    for rule in ("leftover", "lattice", "start_corner"):
+        assert all(values[rule].meanings), rule
+        assert values[rule].chosen in values[rule].choices
+    assert values["leftover"].chosen == "across"
+    assert values["start_corner"].chosen == "south-west"
+    assert set(MEANINGS["leftover"]) == set(LEFTOVERS)

@@ -318,13 +318,13 @@ def offset_lines(curve: Curve, across_m) -> Lines:
     across = np.atleast_1d(np.asarray(across_m, dtype=float))
     raw = curve.xy_m + across[:, None, None] * curve.ray
     m = len(curve.xy_m)
-    slack, folded, turned = _folds(curve, across, raw)
+    slack, folded = _folds(curve, across, raw)
     line, xy = np.repeat(np.flatnonzero(~folded), m), raw[~folded].reshape(-1, 2)
     part = np.zeros(len(line), np.intp)
     if folded.any():
         which = np.flatnonzero(folded)
         owner, whose_part, cut_xy = _trimmed(
-            curve, raw[which], turned[which], np.abs(across[which]) - slack[which]
+            curve, across[which], np.abs(across[which]) - slack[which]
         )
         line, xy, part = np.r_[line, which[owner]], np.r_[xy, cut_xy], np.r_[part, whose_part]
         order = np.argsort(line, kind="stable")
@@ -347,14 +347,12 @@ def _fresh(*keys) -> np.ndarray:
 
 
 def _folds(curve: Curve, across, raw):
-    """Slack for rounding and chords, which lines fold, and which edges run backwards."""
+    """Slack for rounding and chords, and which lines fold."""
     edge = np.diff(curve.xy_m, axis=0)
-    square = (edge * edge).sum(axis=1)
-    turned = (np.diff(raw, axis=1) * edge).sum(axis=2) < -1e-9 * square
-    right = np.c_[edge[:, 1], -edge[:, 0]] / np.sqrt(square)[:, None]
+    right = np.c_[edge[:, 1], -edge[:, 0]] / np.hypot(*edge.T)[:, None]
     least = np.minimum((curve.ray[1:] * right).sum(axis=1), (curve.ray[:-1] * right).sum(axis=1))
     slack = np.abs(across) * max(0.0, 1 - float(least.min())) + 1e-6
-    folded = turned.any(axis=1)
+    folded = _backward_edges(edge, raw).any(axis=1)
     shape = shapely.linestrings(curve.xy_m)
     shapely.prepare(shape)
     for side in (across > 0, across < 0):
@@ -371,28 +369,34 @@ def _folds(curve: Curve, across, raw):
             else:
                 low = middle + 1
         folded[order[low:]] = True
-    return slack, folded, turned
+    return slack, folded
 
 
-def _trimmed(curve: Curve, raw, turned, least_m):
+def _backward_edges(edge, raw):
+    """Which edges of each parallel run against those of the curve."""
+    return (np.diff(raw, axis=1) * edge).sum(axis=2) < -1e-9 * (edge * edge).sum(axis=1)
+
+
+def _trimmed(curve: Curve, across, least_m):
     """Folded lines without what runs backwards or comes too near: line, part, xy of vertices."""
+    edge = np.diff(curve.xy_m, axis=0)
+    edge /= np.hypot(*edge.T)[:, None]
+    bent = np.abs(edge[:-1, 0] * edge[1:, 1] - edge[:-1, 1] * edge[1:, 0]) > 1e-9
+    # Without the joints of straight runs: a run folded back would lie on the one before it.
+    bent = np.r_[True, bent, True]
+    raw = curve.xy_m[bent] + across[:, None, None] * curve.ray[bent]
     shapes = shapely.linestrings(raw)
-    bits, owner = shapely.get_parts(shapely.node(shapes), return_index=True)
-    for point in shapely.points(curve.xy_m[[0, -1]]):
-        bits, owner = _off_an_end(point, bits, owner, least_m)
-    start, end, backward = _located(bits, shapes[owner])
-    length = np.hypot(*np.moveaxis(np.diff(raw, axis=1), 2, 0))
-    run = np.c_[np.zeros(len(raw)), np.cumsum(length, axis=1)]
-    origin = np.r_[0.0, np.cumsum(run[:, -1] + _APART_M)][:-1]
-    wrong = np.c_[np.zeros(len(raw)), np.cumsum(length * turned, axis=1)]
-    places = (run + origin[:, None]).ravel()
-    reverse_m = [np.interp(s + origin[owner], places, wrong.ravel()) for s in (start, end)]
+    bits, owner = shapely.get_parts(
+        shapely.node(_forward(raw, np.diff(curve.xy_m[bent], axis=0))), return_index=True
+    )
     shape = shapely.linestrings(curve.xy_m)
     shapely.prepare(shape)
-    keep = (reverse_m[1] - reverse_m[0] <= TOUCH_M) & ~shapely.dwithin(shape, bits, least_m[owner])
+    bits, owner = _spared(curve, shape, bits, owner, least_m)
+    keep = ~shapely.dwithin(shape, bits, (least_m * (1 - _DISC))[owner])
+    bits, owner = bits[keep], owner[keep]
+    start, _, backward = _located(bits, shapes[owner])
     bits = np.where(backward, shapely.reverse(bits), bits)
     order = np.lexsort((start, owner))
-    order = order[keep[order]]
     bits, owner = bits[order], owner[order]
     xy, bit = shapely.get_coordinates(bits, return_index=True)
     head = np.flatnonzero(_fresh(bit))
@@ -404,19 +408,45 @@ def _trimmed(curve: Curve, raw, turned, least_m):
     return owner[bit], part[bit], xy
 
 
-def _off_an_end(point, bits, owner, least_m):
-    """Bits without what lies within the least distance of an end of the curve.
+def _forward(raw, edge):
+    """The stretches of each parallel that do not run backwards, as a MultiLineString."""
+    k, m = raw.shape[:2]
+    on = np.zeros((k, m), dtype=bool)  # whether the line goes on from a vertex to the next
+    on[:, :-1] = ~_backward_edges(edge, raw)
+    on = on.ravel()
+    after = np.r_[False, on[:-1]]
+    used, run = on | after, np.cumsum(~after) - 1
+    runs = shapely.linestrings(
+        raw.reshape(-1, 2)[used], indices=np.unique(run[used], False, True)[1]
+    )
+    line = (np.arange(k * m) // m)[used & ~after]
+    out = np.full(k, shapely.MultiLineString(), dtype=object)
+    some = np.unique(line)
+    out[some] = shapely.multilinestrings(runs, indices=np.searchsorted(some, line))
+    return out
 
-    A parallel has no arc about an end, so that noding does not part it there.
+
+_QUARTER = 256
+_DISC = 6e-6  # by how much of its radius a disc of so many chords a quarter falls short
+
+
+def _spared(curve: Curve, shape, bits, owner, least_m):
+    """Bits without what is too near, where only a stretch of a bit is.
+
+    A parallel has no arc about an end of the curve or about a drawn corner, so a bit may come
+    within the least distance of one without crossing another bit there.
     """
-    near = shapely.dwithin(bits, point, least_m[owner])
+    near = shapely.dwithin(shape, bits, least_m[owner])
+    if not (curve.mitre > 1 + 1e-9).any():
+        ends = shapely.multipoints(curve.xy_m[[0, -1]])
+        near &= shapely.dwithin(ends, bits, least_m[owner])
     if not near.any():
         return bits, owner
-    quarter = 256  # chords about the disc, not in it: 5 ppm of the offset farther than need be
-    discs = shapely.buffer(point, least_m[owner[near]] / np.cos(np.pi / 4 / quarter), quarter)
-    rest, which = shapely.get_parts(shapely.difference(bits[near], discs), return_index=True)
-    some = shapely.length(rest) > 0
-    return np.r_[bits[~near], rest[some]], np.r_[owner[~near], owner[near][which[some]]]
+    lines, which = np.unique(owner[near], return_inverse=True)
+    zones = shapely.buffer(shape, least_m[lines], quad_segs=_QUARTER)
+    rest, bit = shapely.get_parts(shapely.difference(bits[near], zones[which]), return_index=True)
+    long = shapely.length(rest) > FLAT_RUN_M  # less is what lies within the slack
+    return np.r_[bits[~near], rest[long]], np.r_[owner[~near], owner[near][bit[long]]]
 
 
 def _located(bits, lines):

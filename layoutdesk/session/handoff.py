@@ -1,0 +1,85 @@
+"""What a stake-out set will hold, said before anything is written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..core.model import Project
+from .layouts import LayoutAnswer
+from .opened import set_in
+from .survey import SurveyView
+from .tally import grouped
+
+
+@dataclass(frozen=True)
+class FileToWrite:
+    """One file of the set: its name, what is in it, and in which system."""
+
+    name: str
+    holds: str
+    system: str
+
+
+@dataclass(frozen=True)
+class Preview:
+    """A stake-out set before it is written.
+
+    Attributes
+    ----------
+    files : tuple of FileToWrite
+    factor : str
+        What grid distances are against those on the ground.
+    there : str
+        What the folder holds already, empty where nothing.
+    wrong : int
+        Findings that have to be mended first.
+    """
+
+    files: tuple[FileToWrite, ...]
+    factor: str
+    there: str
+    wrong: int
+
+
+def preview_of(
+    project: Project, answer: LayoutAnswer, survey: SurveyView, folder: Path | None
+) -> Preview:
+    """What would be written now, from a settled answer."""
+    plans = answer.plans
+    counts = {
+        name: sum(len(getattr(p, name)) for p in plans)
+        for name in ("end_posts", "line_posts", "anchors", "vines")
+    }
+    points = sum(counts.values())
+    listed = ", ".join(
+        f"{grouped(n)} {name.replace('_', ' ')}" for name, n in counts.items() if n
+    )
+    segments = sum(p.n_segments for p in plans)
+    grid = survey.grid
+    code = grid.crs if len(grid.crs) < 40 else "own definition"
+    in_grid = f"{grid.name} ({code}), {grid.unit}, grid coordinates"
+    exclusions = f", {len(project.exclusions)} exclusions" if project.exclusions else ""
+    files = (
+        FileToWrite("stakes.csv", f"{grouped(points)} points: {listed}", in_grid),
+        FileToWrite(
+            "stakes.dxf",
+            f"{grouped(segments)} rows, {grouped(points)} points, "
+            f"{len(project.blocks)} outlines{exclusions}",
+            in_grid,
+        ),
+        FileToWrite(
+            "stakes.geojson",
+            f"{grouped(points + segments + len(project.blocks))} features",
+            "WGS 84, longitude and latitude in degrees",
+        ),
+        FileToWrite("project.gpkg", "this project with its layers", "the site frame, metres"),
+        FileToWrite("summary.json, about.txt", "counts, definitions, check distances", "text"),
+    )
+    there = set_in(folder) if folder is not None and folder.is_dir() else None
+    return Preview(
+        files,
+        survey.factor,
+        f"The folder holds {there.words}, which will be replaced." if there else "",
+        sum(f.severity == "wrong" for f in answer.findings),
+    )
