@@ -5,40 +5,36 @@ from __future__ import annotations
 import argparse
 import io
 import json
+import re
 import signal
 import sys
-from dataclasses import replace
+from pathlib import Path
 
 from . import __version__
-from .core.model import LEFTOVERS, InputProblem, RowRules
+from .core.model import CHOICES, InputProblem, RowRules
+from .session.asked_rules import OPTIONS, RULE_OPTIONS, Asked, asked_length_m, with_asked
 
-_LENGTHS = {
-    # option: (rule, help)
-    "row-spacing": ("row_spacing_m", "between rows, at right angles"),
-    "vine-spacing": ("vine_spacing_m", "between vines along the row"),
-    "headland": ("headland_m", "clear at row ends"),
-    "side-margin": ("side_margin_m", "clear along the sides"),
-    "first-vine": ("first_vine_m", "from the start end post to the first vine"),
-    "last-vine": ("last_vine_m", "at least, from the last vine to the far end post"),
-    "min-row": ("min_row_m", "shorter rows are left out"),
-    "anchor": ("anchor_m", "from each end post outwards; 0 for none"),
-    "alley-every": ("alley_every_m", "alleys across the rows at this interval; 0 for none"),
-    "alley-width": ("alley_width_m", "width of these alleys"),
-}
-_NUMBERS = {
-    "line-post-every": ("line_post_every", int, "vine spaces between line posts; 0 for none"),
-    "first-number": ("first_number", int, "number of the first row"),
-    "stretch-max": (
-        "stretch_max_pct",
-        float,
-        "most that 'stretch' may change the vine spacing, %%",
-    ),
-    "side-angle": ("side_angle_deg", float, "edges at this angle or more to the rows are row ends"),
-}
-_WORDS = {
-    "leftover": ("leftover", LEFTOVERS, "where the length that is no whole vine space goes"),
-    "lattice": ("lattice", ("square", "staggered"), "with --leftover across"),
-    "number-from": ("number_from", ("left", "right"), "side where row numbers begin"),
+_RULES = {
+    # option: what it means
+    "bearing": "true, clockwise from north; or '17.4 grid', '6 magnetic' [along the longest edge]",
+    "row-spacing": "between rows, at right angles",
+    "vine-spacing": "between vines along the row",
+    "headland": "clear at row ends",
+    "side-margin": "clear along the sides",
+    "side-angle": "edges at this angle or more to the rows are row ends",
+    "first-row": "row 1, from the left extreme of the plantable area",
+    "first-vine": "from the start end post to the first vine",
+    "last-vine": "at least, from the last vine to the far end post",
+    "min-row": "shorter rows are left out",
+    "line-post-every": "vine spaces between line posts; 0 for none",
+    "anchor": "from each end post outwards; 0 for none",
+    "leftover": "where the length that is no whole vine space goes",
+    "stretch-max": "most that 'stretch' may change the vine spacing, %%",
+    "lattice": "with --leftover across",
+    "alley-every": "alleys across the rows at this interval; 0 for none",
+    "alley-width": "width of these alleys",
+    "number-from": "side where row numbers begin",
+    "first-number": "number of the first row",
 }
 
 
@@ -47,34 +43,61 @@ class _Parser(argparse.ArgumentParser):
         raise InputProblem(f"{message[0].upper()}{message[1:]} (see {self.prog} --help).")
 
 
+def _usual(rule: str) -> str:
+    if rule == "bearing_deg":
+        return ""
+    usual = getattr(RowRules(), rule)
+    if not isinstance(usual, int | float):
+        return f" [{usual}]"
+    return f" [{usual:g}{' m' if rule.endswith('_m') else ''}]"
+
+
+def _metavar(rule: str) -> str | None:
+    if rule in CHOICES:
+        return "|".join(CHOICES[rule])
+    if rule.endswith("_m"):
+        return "LENGTH|best" if rule == "first_row_m" else "LENGTH"
+    return None if rule == "bearing_deg" else "N"
+
+
 def _add_rules(parser) -> None:
     rules = parser.add_argument_group(
         "rules",
         "Lengths take units: 2.4, 2.4m, 8ft, 8ft6in, 8usft. In brackets what a new project has; "
         "a project keeps its own.",
     )
-
-    def with_usual(text: str, rule: str, unit: str = "") -> str:
-        usual = getattr(RowRules(), rule)
-        return (
-            f"{text} [{usual:g}{unit}]" if isinstance(usual, int | float) else f"{text} [{usual}]"
-        )
-
+    for option in RULE_OPTIONS:
+        rule = OPTIONS[option]
+        text = f"{_RULES[option]}{_usual(rule)}"
+        rules.add_argument(f"--{option}", metavar=_metavar(rule), help=text)
     rules.add_argument(
-        "--bearing",
-        help="true, clockwise from north; or '17.4 grid', '6 magnetic' [along the longest edge]",
+        "--start-corner", metavar="WORD", help="corner where rows and numbers begin: south-west"
     )
-    for option, (rule, text) in _LENGTHS.items():
-        rules.add_argument(f"--{option}", metavar="LENGTH", help=with_usual(text, rule, " m"))
     rules.add_argument(
-        "--first-row",
-        metavar="LENGTH|best",
-        help=with_usual("row 1, from the left extreme of the plantable area", "first_row_m", " m"),
+        "--alley",
+        metavar="NUMBER=LENGTH",
+        action="append",
+        help="width of an alley set down in the window; 0 takes it out",
     )
-    for option, (rule, _, text) in _NUMBERS.items():
-        rules.add_argument(f"--{option}", metavar="N", help=with_usual(text, rule))
-    for option, (rule, words, text) in _WORDS.items():
-        rules.add_argument(f"--{option}", metavar="|".join(words), help=with_usual(text, rule))
+    rules.add_argument(
+        "--guide", metavar="FILE", help="rows follow the line in this file instead of a bearing"
+    )
+    rules.add_argument("--straight", action="store_true", help="rows follow no guide line any more")
+    blocks = parser.add_argument_group("blocks")
+    blocks.add_argument(
+        "--block",
+        metavar="NAME",
+        action="append",
+        help="the rules given are for this block, and those it shares them with; may be repeated "
+        "[all blocks]",
+    )
+    blocks.add_argument("--share-rules", metavar="yes|no", help="whether these blocks share rules")
+    blocks.add_argument(
+        "--prefix",
+        metavar="NAME",
+        help="name of the block, with which its codes begin; several "
+        "blocks get NAME1, NAME2 and so on",
+    )
 
 
 class _Exclude(argparse.Action):
@@ -105,6 +128,12 @@ def _add_input(parser) -> None:
     parser.add_argument(
         "--clearance", metavar="LENGTH", action=_Exclude, help="for the --exclude before it"
     )
+    parser.add_argument(
+        "--keep-from",
+        metavar="WHAT=LENGTH",
+        action="append",
+        help="clearance of the exclusions of a kind or name, such as pond=6; may be repeated",
+    )
 
 
 def _command_parser() -> argparse.ArgumentParser:
@@ -123,107 +152,77 @@ def _command_parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _rule_changes(options, project) -> dict:
-    """What the options change in the rules of every block."""
-    from .session.units import bearing_parts, length_m
+def asked_of(options) -> Asked:
+    """What the options ask of the rules."""
+    given = {option: getattr(options, option.replace("-", "_")) for option in RULE_OPTIONS}
+    return Asked(
+        {option: text for option, text in given.items() if text is not None},
+        blocks=tuple(options.block or ()),
+        keep_from=tuple(options.keep_from or ()),
+        alleys=tuple(options.alley or ()),
+        share_rules=options.share_rules,
+        start_corner=options.start_corner,
+        prefix=options.prefix,
+        guide=options.guide,
+        straight=options.straight,
+        unit=options.unit,
+    )
 
-    changes = {}
-    for option, (rule, _) in _LENGTHS.items():
-        text = getattr(options, option.replace("-", "_"))
-        if text is not None:
-            changes[rule] = _named(option, length_m, text)
-    if options.first_row is not None:
-        best = options.first_row.strip().lower() == "best"
-        changes["first_row_m"] = (
-            "best" if best else _named("first-row", length_m, options.first_row)
+
+def _refuse_prose(path: str) -> None:
+    """Text without two figures in any line was named as a list of corners by mistake."""
+    from .formats.reading.recognise import format_of
+
+    path = Path(path)
+    if not path.is_file() or format_of(path) != "csv":
+        return
+    with path.open("rb") as file:
+        head = file.read(65_536)
+    words = (re.split(rb"[\s,;]+", line) for line in head.splitlines())
+    figures = (sum(bool(re.search(rb"\d", word)) for word in line) for line in words)
+    if head.strip() and b"\0" not in head and max(figures) < 2:
+        raise InputProblem(
+            f"{path.name} is text but no list of corners: give one with two coordinates "
+            "in each line, under a header such as easting,northing or lat,lon."
         )
-    for option, (rule, kind, _) in _NUMBERS.items():
-        text = getattr(options, option.replace("-", "_"))
-        if text is not None:
-            changes[rule] = _named(option, kind, text)
-    for option, (rule, words, _) in _WORDS.items():
-        text = getattr(options, option.replace("-", "_"))
-        if text is not None:
-            word = " ".join(text.lower().replace("-", " ").replace("_", " ").split())
-            if word not in words:
-                raise InputProblem(
-                    f"--{option} {text!r} is not known: use one of {', '.join(words)}."
-                )
-            changes[rule] = word
-    if options.bearing is not None:
-        degrees, convention = bearing_parts(options.bearing)
-        if convention != "true":
-            from .formats.bearings import north_offsets
-            from .formats.crs import survey_grid
-
-            grid = survey_grid(project.site.frame, project.site.survey_crs)
-            offsets = north_offsets(project.site.frame, grid.convergence_deg, project.day)
-            if convention == "magnetic" and offsets.declination_deg is None:
-                raise InputProblem(
-                    f"--bearing {options.bearing!r}: no magnetic model holds for {project.day}; give "
-                    "a true or grid bearing."
-                )
-            degrees = offsets.true_from(convention, degrees)
-        changes["bearing_deg"] = degrees
-    return changes
-
-
-def _named(option: str, read, text: str):
-    try:
-        return read(text)
-    except InputProblem as problem:
-        raise InputProblem(f"--{option}: {problem}") from None
-    except ValueError:
-        raise InputProblem(f"--{option} {text!r} is no number: give one like 4.") from None
-
-
-def changed_rules(project, changes: dict):
-    """The project with the same rules changed in every block."""
-    if not changes:
-        return project
-    chosen = tuple(f for f in project.site.findings if f.code != "bearing-chosen")
-    if "bearing_deg" in changes:
-        project = replace(project, site=replace(project.site, findings=chosen))
-    try:
-        blocks = tuple(replace(b, rules=replace(b.rules, **changes)) for b in project.blocks)
-    except ValueError as problem:
-        name, _, rest = str(problem).partition(": ")
-        option = {rule: o for o, (rule, *_) in (_LENGTHS | _NUMBERS | _WORDS).items()}
-        option |= {"bearing_deg": "bearing", "first_row_m": "first-row"}
-        unit = {"m": " m", "deg": " degrees", "pct": " %"}.get(name.rpartition("_")[2], "")
-        raise InputProblem(f"--{option.get(name, name)}: {rest}{unit}.") from None
-    return replace(project, blocks=blocks)
 
 
 def _lay(options) -> int:
     from .session.opening import open_any
     from .session.stakeout import stake_set, write_stake_set
-    from .session.units import length_m
 
-    if not options.out:
+    if not options.out.strip():
         raise InputProblem("--out is empty: give the folder the stake-out set goes to.")
-    height = _named("height", length_m, options.height) if options.height is not None else None
+    if not options.input.strip():
+        raise InputProblem("INPUT is empty: give an outline file or a project.")
+    for option in ("guide", "crs", "survey_crs", "unit"):
+        if getattr(options, option) is not None and not getattr(options, option).strip():
+            raise InputProblem(f"--{option.replace('_', '-')} is empty: give it or leave it out.")
+    _refuse_prose(options.input)
+    height_m = None if options.height is None else asked_length_m("height", options.height)
+    if height_m is not None and not -500 <= height_m <= 9000:
+        raise InputProblem(
+            f"--height {options.height} is no height on this earth: give one from -500 to 9000 m, in "
+            "metres or feet."
+        )
     exclusions = [
-        (path, None if text is None else _named("clearance", length_m, text))
+        (path, None if text is None else asked_length_m("clearance", text))
         for path, text in options.exclude or ()
     ]
     for path, clearance_m in exclusions:
+        if not path.strip():
+            raise InputProblem("--exclude is empty: give a file.")
         if clearance_m is not None and not 0 <= clearance_m <= 1000:
             raise InputProblem(f"--clearance for {path}: {clearance_m:g} m is outside 0 to 1000 m.")
-    if height is not None and not -500 <= height <= 9000:
-        raise InputProblem(
-            f"--height {height:g} m is no height on this earth: give metres or feet."
-        )
     project = open_any(
         options.input,
         crs=options.crs,
         unit=options.unit,
         survey_crs=options.survey_crs,
-        height_m=height,
+        height_m=height_m,
         exclusions=exclusions,
     )
-    project = changed_rules(project, _rule_changes(options, project))
-    stakes = stake_set(project)
+    stakes = stake_set(with_asked(project, asked_of(options)))
     summary = write_stake_set(options.out, stakes)
     if options.json:
         print(json.dumps(summary, indent=2))
@@ -258,6 +257,10 @@ def main(argv: list[str] | None = None) -> int:
                 raise InputProblem(
                     f"{argv[0]!r} is no command and {argv[1]!r} cannot follow a file: use layoutdesk "
                     "FILE for the window or layoutdesk lay FILE --out DIR (see layoutdesk --help)."
+                )
+            if argv and not argv[0].strip():
+                raise InputProblem(
+                    "The name of the file is empty: give an outline file or a project, or none."
                 )
             from .desk.start import open_window
 

@@ -86,6 +86,7 @@ def _add_edit(window, add) -> None:
     add(edit, "select-lasso", "Select with a &lasso", lambda: selecting.sketch("area"))
     add(edit, "go-to-code", "&Go to a code…", selecting.ask_place, "Ctrl+G")
     add(edit, "copy-table", "&Copy rows as a table", selecting.copy_table, "Ctrl+Shift+C")
+    add(edit, "copy-tally", "Copy the &tally", window.copy_tally)
     edit.addSeparator()
     add(edit, "height", "&Height of the site…", site.ask_height)
     add(edit, "survey-crs", "Survey g&rid…", site.ask_survey_crs)
@@ -205,8 +206,8 @@ def _add_view(window, add) -> None:
         window.choose_size,
     )
     view.addSeparator()
-    for name, text in (("strip", "row strip"), ("tally", "tally"), ("findings", "findings")):
-        panel = add(view, f"panel-{name}", f"Show the {text}", lambda: None)
+    for name, text in (("strip", "Row strip"), ("tally", "Tally"), ("findings", "Findings")):
+        panel = add(view, f"panel-{name}", f"{text} panel", lambda: None)
         panel.setCheckable(True)
         panel.setChecked(str(window.settings.value(f"panels/{name}", "true")) != "false")
         panel.toggled.connect(lambda on, n=name: window.show_panel(n, on))

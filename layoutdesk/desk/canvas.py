@@ -64,7 +64,7 @@ class PlanCanvas(QWidget):
         self._picture: QImage | None = None
         self._pictured: View | None = None
         self._gesture: Gesture | None = None
-        self._space_held = False
+        self._space_held = self._by_key = False
         self._held = Qt.MouseButton.NoButton
         self._fitted = True
         self._at_rest = True
@@ -226,6 +226,7 @@ class PlanCanvas(QWidget):
 
     def mousePressEvent(self, event):
         self.setFocus(Qt.FocusReason.MouseFocusReason)
+        self._by_key = False
         if self._gesture is not None:  # one hand at a time
             return
         self._held = event.button()
@@ -344,6 +345,12 @@ class PlanCanvas(QWidget):
         self.tool.hover(x, y)
         self.update()
 
+    def focusInEvent(self, event):
+        super().focusInEvent(event)
+        keys = (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason)
+        self._by_key = event.reason() in keys and self.drawing is not None
+        self.update()
+
     def focusOutEvent(self, event):
         super().focusOutEvent(event)
         self._space_held = False
@@ -388,7 +395,7 @@ class PlanCanvas(QWidget):
                     tool.paint(painter, self.view, self.theme)
             if self.cross is not None:
                 self._paint_cross(painter)
-        if self.hasFocus():
+        if self.hasFocus() and self._by_key:
             paint_focus_ring(painter, self, self.theme, 0.0)
         painter.end()
 

@@ -54,6 +54,8 @@ class EdgeEdits:
         else:
             window.edge_card.width_field.setModified(False)
             window.edge_card.show_edge(view, window.unit, window.survey.norths)
+        if window.answer is not None:
+            window.rows.show()
         window.arrange()
 
     def type_width(self, text: str) -> None:

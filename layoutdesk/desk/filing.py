@@ -9,6 +9,7 @@ from PySide6.QtCore import QObject, QTimer
 from PySide6.QtWidgets import QApplication
 
 from ..core.model import InputProblem, Project
+from ..session.tally import grouped
 from ..session.wording import wants_crs, wants_unit
 from . import choosing, telling
 from .autosave import Autosave
@@ -55,11 +56,17 @@ class Filing(QObject):
 
     def open_file(self, path: Path, crs: str = "", unit: str = "") -> None:
         """Open an outline or a project; what the file does not say is asked."""
-        from ..session.opening import open_any
+        from ..formats.project_file import is_project
+        from ..session.opening import open_any, with_round_rules
 
         path = Path(path)
+
+        def opened(say) -> Project:
+            project = open_any(path, crs=crs or None, unit=unit or None)
+            return project if is_project(path) else with_round_rules(project)
+
         self.run(
-            lambda say: open_any(path, crs=crs or None, unit=unit or None),
+            opened,
             f"Opening {path.name}",
             lambda project: self._opened(project, path),
             lambda problem: self._ask(path, problem),
@@ -335,7 +342,8 @@ class Filing(QObject):
             lambda say: write_stake_set(folder, stake_set(project), say),
             "Writing the stake-out set",
             lambda s: self.say(
-                f"{s['vines']:,} vines, {s['end_posts']:,} end posts written to {folder.name}"
+                f"{grouped(s['vines'])} vines, {grouped(s['end_posts'])} end posts written to "
+                f"{folder.name}"
             ),
             self.complain,
         )

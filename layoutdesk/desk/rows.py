@@ -73,7 +73,8 @@ class RowEdits:
         """The card of what is picked, or of the rows that are selected."""
         window, card = self.window, self.window.picked_card
         n = len(window.selecting.selection)
-        if window.document is None or window.answer is None or window.stage != "rows":
+        nothing = window.document is None or window.answer is None
+        if nothing or window.stage != "rows" or window.edges.view is not None:
             card.hide()
         elif self.picked is not None and self.picked.kind != "row":
             self._show_mark(card)

@@ -98,6 +98,8 @@ class RowsTool(Tool):
             window.edges.hold(edge)
             return
         window.edges.let_go()
+        if found is not None and len(window.rules.block_names()) == 1:
+            window.rules.choose_block(found.block)  # all blocks stay in scope where they were
         adding = modifiers & (Qt.KeyboardModifier.ControlModifier)
         window.rows.hold(found, adding=bool(adding))
 

@@ -38,7 +38,8 @@ class Selecting:
 
     def follow(self) -> None:
         """Show the selection on a new layout."""
-        self.window.canvas.select(rows.places_of(self.selection, self._plans()))
+        shown = self.selection if self.window.stage == "rows" else rows.NOTHING
+        self.window.canvas.select(rows.places_of(shown, self._plans()))
 
     def clear(self) -> None:
         self.take(rows.NOTHING)

@@ -245,7 +245,8 @@ class DeskWindow(QMainWindow):
         for card in (self.edge_card, self.picked_card):
             if not card.isHidden():
                 card.setFixedWidth(_RIGHT)
-                tall = max(card.heightForWidth(_RIGHT), card.sizeHint().height())
+                card.layout().activate()
+                tall = card.layout().totalHeightForWidth(_RIGHT)
                 if top + tall > low:  # a low window: over the tally rather than cut off
                     top = max(low - tall, _GAP)
                 card.setGeometry(right, top, _RIGHT, tall)
@@ -300,6 +301,7 @@ class DeskWindow(QMainWindow):
         self.canvas.stage_tool = {"ground": self.ground.tool, "rows": self.rows.tool}.get(stage)
         if stage == "ground":
             self.ground_card.show_ground(self, self.ground.tool)
+        self.selecting.follow()
         self.rows.show()
         self._show_handle()
         self.show_preview()
@@ -522,11 +524,13 @@ class DeskWindow(QMainWindow):
         self.block_label.setText(
             "how it is laid out" if several else f"Block {name}, how it is laid out"
         )
-        norths = self.survey.norths
-        magnetic = norths.magnetic(rules.bearing_deg)
-        text = f"grid bearing {shown_bearing(norths.grid(rules.bearing_deg))}"
-        if magnetic is not None:
-            text += f", magnetic {magnetic:05.1f}°"
+        text = "Grid and magnetic bearings differ"
+        bearings = {self.document.project.block(n).rules.bearing_deg for n in self.rules.block_names()}
+        if len(bearings) == 1:
+            norths = self.survey.norths
+            magnetic = norths.magnetic(rules.bearing_deg)
+            text = f"Grid bearing {shown_bearing(norths.grid(rules.bearing_deg))}"
+            text += f", magnetic {magnetic:05.1f}°" if magnetic is not None else ""
         self.norths.setText(text)
         self._show_handle()
         self.arrange()
@@ -611,7 +615,8 @@ class DeskWindow(QMainWindow):
         self.title.setText(document.project.name if has else "Layout Desk")
         self.setWindowTitle(f"{document.project.name}[*] – Layout Desk" if has else "Layout Desk")
         self.setWindowModified(has and document.is_dirty)
-        self.state.setText(("not saved" if document.is_dirty else "saved") if has else "")
+        unsaved = "not saved" if has and document.path else "not saved as a project"
+        self.state.setText((unsaved if document.is_dirty else "saved") if has else "")
         for button, word, label, action in (
             (self.undo_button, "Undo", has and document.undo_label, "undo"),
             (self.redo_button, "Redo", has and document.redo_label, "redo"),
@@ -641,6 +646,11 @@ class DeskWindow(QMainWindow):
             from .printing import print_plan
 
             print_plan(self)
+
+    def copy_tally(self) -> None:
+        """Put the figures on the clipboard as text."""
+        QApplication.clipboard().setText(self.tally.as_text())
+        self.filing.say("The tally is copied.")
 
     def step_edge(self, by: int) -> None:
         """Take the next edge of the outline in hand."""
@@ -683,7 +693,7 @@ class DeskWindow(QMainWindow):
         """Put the keyboard on the first value of the specification."""
         if self.document is not None:
             self.show_stage("rows")
-            self.paragraph.fields["bearing_deg"].setFocus(Qt.FocusReason.ShortcutFocusReason)
+            next(iter(self.paragraph.fields.values())).setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def show_help(self, page: str = "") -> None:
         """Show the help at a page; without one where it was left, at first the first layout."""

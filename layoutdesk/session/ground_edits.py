@@ -30,7 +30,7 @@ from .reshaping import (
 GAP_M = 0.01
 """Blocks this near to each other are one ground when merged. [m]"""
 MOST_NAME = 24
-_SLIVER_M2 = 0.1
+_SLIVER_M = 0.1
 _STRAIGHT_M = 1e-6
 _MOST_OFFSET_M = 1000.0
 _MITRE = 5.0
@@ -127,7 +127,7 @@ def split(project: Project, block_name: str, line_points) -> Project:
         raise InputProblem(
             f"The line does not cut {block_name} in two: draw it from one edge across to another."
         )
-    if shapely.area(parts).min() < _SLIVER_M2:
+    if shapely.is_empty(shapely.buffer(parts, -_SLIVER_M / 2, quad_segs=1)).any():
         raise InputProblem(
             f"The line runs along an edge of {block_name} and would cut off a sliver: draw it "
             "farther in."
@@ -356,7 +356,10 @@ def offset_shape(project: Project, which: ShapeId, by_m: float) -> Project:
             f"{words[0].upper()}{words[1:]} has no width to shrink: grow it instead."
         )
     style = {"join_style": "mitre", "mitre_limit": _MITRE} if is_area else {"quad_segs": 8}
-    grown = shapely.buffer(shape, by_m, **style)
+    with np.errstate(
+        invalid="ignore"
+    ):  # mitres of edges that fold back; what they come to is checked
+        grown = shapely.buffer(shape, by_m, **style)
     n_parts = shapely.get_num_geometries(grown)
     if grown.is_empty:
         raise InputProblem(f"Shrunk by {-by_m:g} m, {words} would vanish: take a smaller step.")

@@ -59,13 +59,14 @@ def preview_of(
     grid = survey.grid
     code = grid.crs if len(grid.crs) < 40 else "own definition"
     in_grid = f"{grid.name} ({code}), {grid.unit}, grid coordinates"
-    exclusions = f", {len(project.exclusions)} exclusions" if project.exclusions else ""
+    n = len(project.exclusions)
+    exclusions = f", {_counted(n, 'exclusion')}" if n else ""
     files = (
         FileToWrite("stakes.csv", f"{grouped(points)} points: {listed}", in_grid),
         FileToWrite(
             "stakes.dxf",
             f"{grouped(segments)} rows, {grouped(points)} points, "
-            f"{len(project.blocks)} outlines{exclusions}",
+            f"{_counted(len(project.blocks), 'outline')}{exclusions}",
             in_grid,
         ),
         FileToWrite(
@@ -83,3 +84,7 @@ def preview_of(
         f"The folder holds {there.words}, which will be replaced." if there else "",
         sum(f.severity == "wrong" for f in answer.findings),
     )
+
+
+def _counted(n: int, word: str) -> str:
+    return f"{n} {word}" if n == 1 else f"{grouped(n)} {word}s"

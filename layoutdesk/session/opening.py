@@ -115,6 +115,21 @@ def project_from_outline(
     return with_exclusions(project, exclusions, unit)
 
 
+def with_round_rules(project: Project) -> Project:
+    """The project of a fresh outline with rules that are round in the unit its surveyors use."""
+    from .rule_typing import starting_rules
+    from .survey import survey_view
+
+    unit = survey_view(project).people_unit
+    if unit == "m":
+        return project
+    blocks = tuple(
+        replace(b, rules=replace(starting_rules(unit), bearing_deg=b.rules.bearing_deg))
+        for b in project.blocks
+    )
+    return replace(project, blocks=blocks)
+
+
 def _moved(shape, move, what: str):
     moved = shapely.transform(shape, move)
     if not np.isfinite(shapely.get_coordinates(moved)).all():

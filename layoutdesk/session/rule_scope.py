@@ -63,6 +63,7 @@ def scoped_paragraph(project: Project, names: Names, unit: str = "m") -> Paragra
         alleys=alley_words(_with_own_alleys(blocks), unit),
         codes=prefix,
         shared=_shared(project, blocks[0]) if several and len(blocks) == 1 else (),
+        curved=all(b.guide is not None for b in blocks),
     )
 
 

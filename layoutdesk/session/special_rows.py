@@ -61,13 +61,17 @@ def pick(plan: RowPlan, x_m: float, y_m: float, reach_m: float, marks: bool) -> 
         return _pick_left_out(plan, at, max(reach_m, 0.5 * plan.rules.row_spacing_m))
     part = plan.part(segment, segment + 1)
     if marks:
+        best, nearest = None, reach_m
         for found in (part.end_posts, part.line_posts, part.vines):
             if not len(found):
                 continue
             away = np.hypot(*(found.xy_m - at).T)
             i = int(np.argmin(away))
-            if away[i] <= reach_m:
-                return Picked(name, found.kind, segment, int(found.index[i]), _pair(found.xy_m[i]))
+            if away[i] < nearest:
+                nearest = away[i]
+                best = Picked(name, found.kind, segment, int(found.index[i]), _pair(found.xy_m[i]))
+        if best is not None:
+            return best
     start, far = plan.segment_ends_m[segment]
     for end, place in ((1, start), (2, far)):
         if np.hypot(*(place - at)) <= reach_m:

@@ -160,6 +160,7 @@ def specification(
     alleys: Sentence = (),
     codes: Sentence = (),
     shared: Sentence = (),
+    curved: bool = False,
 ) -> Paragraph:
     """The paragraph of a block's rules, or of several blocks' rules at once.
 
@@ -173,6 +174,8 @@ def specification(
         Sentences put into it.
     blocks : tuple of (str, RowRules), optional
         All blocks it stands for, by name.
+    curved : bool
+        Whether rows follow a guide line and no bearing.
     alleys, codes : tuple of str or Value
         Ends of the sentences about alleys and about numbering, without their full stops.
     """
@@ -198,9 +201,7 @@ def specification(
 
     return (
         (
-            "Rows run at ",
-            v("bearing_deg"),
-            " true, ",
+            *(("Rows follow a guide line, ",) if curved else ("Rows run at ", v("bearing_deg"), " true, ")),
             v("row_spacing_m"),
             " apart, with a vine every ",
             v("vine_spacing_m"),

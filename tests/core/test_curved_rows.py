@@ -121,3 +121,11 @@ def test_a_window_and_a_place_find_curved_rows():
     segment = segment_at(plan, x, y, 1.0)
     assert segment in segments_within(plan, window)
     assert plan.shapes[segment].distance(shapely.Point(x, y)) < 1.3
+
+
+def test_the_tightest_row_is_the_innermost_of_the_bend():
+    tight = replace(TERRACE, outline=ring_sector(20, 40), guide=Guide(on_circle((-30, 0, 30), 30)))
+    found = {f.code: f for f in lay_rows(tight).findings}
+    assert found["guide-tight"].lengths_m[0] < 15
+    gentle = replace(tight, outline=ring_sector(30, 40))
+    assert "guide-tight" not in {f.code for f in lay_rows(gentle).findings}

@@ -92,7 +92,7 @@ def test_the_window_can_be_used_while_a_card_is_open(desk, card):
 
 def test_a_click_beside_the_words_is_not_for_the_plan_below(desk, card):
     clicked = []
-    desk.canvas.place_clicked.connect(lambda *at: clicked.append(at))
+    desk.canvas.stage_tool.click = lambda *at: clicked.append(at)
     QTest.mouseClick(card, Qt.MouseButton.LeftButton, pos=card.rect().bottomRight() / 2)
     assert clicked == []
 

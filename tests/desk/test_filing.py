@@ -16,6 +16,7 @@ from layoutdesk.desk.telling import NoticeCard
 from layoutdesk.formats.project_file import open_project
 from layoutdesk.session.journal import Journal
 from layoutdesk.session.opened import HeldFile
+from layoutdesk.session.tally import grouped
 from tests.desk.hands import CTRL, filed, notices, pump_until, rest, type_into
 
 Key = Qt.Key
@@ -128,7 +129,7 @@ def test_a_place_that_cannot_be_written_is_one_notice_and_work_is_kept(desk, tmp
     assert "choose another place" in texts[0]
     assert "Your work is kept here" in texts[0]
     assert desk.document.project is project
-    assert desk.state.text() == "not saved"
+    assert desk.state.text() == "not saved as a project"
     assert desk.document.undo_label == "Change row spacing"
     assert list(tmp_path.glob("*mine*")) == []
 
@@ -179,7 +180,7 @@ def test_a_stake_out_set_is_written_whole(desk, asked, tmp_path):
     assert set(contents(tmp_path / "set")) == SET
     lines = (tmp_path / "set" / "stakes.csv").read_bytes().count(b"\n")
     assert lines > desk.answer.tally.vines + desk.answer.tally.end_posts
-    assert f"{desk.answer.tally.vines:,} vines" in desk.work.text()
+    assert f"{grouped(desk.answer.tally.vines)} vines" in desk.work.text()
     assert notices(desk) == []
 
 
@@ -456,7 +457,7 @@ def test_closing_and_saving_but_leaving_the_file_dialog_stays_open(desk, asked):
     type_into(desk, "row_spacing_m", "2.7")
     asked.answer, asked.path = "save", ""
     assert not desk.close()
-    assert desk.state.text() == "not saved"
+    assert desk.state.text() == "not saved as a project"
 
 
 def test_opening_another_site_with_unsaved_work_asks_too(desk, asked, outline_file):

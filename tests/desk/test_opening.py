@@ -37,7 +37,7 @@ def test_an_outline_file_becomes_a_plan(window, outline_file, asked):
     filed(window)
     rest(window)
     assert window.title.text() == "paddock"
-    assert window.state.text() == "not saved"
+    assert window.state.text() == "not saved as a project"
     assert window.canvas.drawing.answer.plans[0].n_vines > 1000
     assert window.tally.vines.text().replace("\u202f", "") == str(window.answer.tally.vines)
     assert window.specification_card.isVisible()
@@ -65,7 +65,7 @@ def test_every_sample_opens_by_its_button(window):
 
 def test_a_sample_in_feet_shows_feet(window):
     open_sample_named(window, "bench_in_feet")
-    assert window.paragraph.fields["row_spacing_m"].text() == "8.00 US ft"
+    assert window.paragraph.fields["row_spacing_m"].text() == "8.0 US ft"
     assert window.tally.figures["Plantable"].text().endswith(" ac")
     assert window.tally.figures["Longest"].text().endswith(" US ft")
 
@@ -189,12 +189,12 @@ def test_a_second_file_while_one_is_being_opened_is_refused_in_words(window, out
 def test_another_site_starts_afresh(desk, two_block_project):
     desk.canvas.point_at((0, 5))
     type_into(desk, "row_spacing_m", "wide")
-    assert desk.notice.isVisible()
+    assert desk.paragraph.reason("row_spacing_m")
     desk.show_project(two_block_project)
     rest(desk)
     assert desk.document.undo_label is None
     assert len(desk.canvas.drawing.answer.plans) == 2
-    assert not desk.notice.isVisible()
+    assert not desk.paragraph.reason("row_spacing_m")
     assert desk.canvas.pointed is None
     assert desk.tally.difference.text() == ""
     assert desk.block_choice.isVisible()

@@ -315,8 +315,12 @@ def test_rules_for_all_blocks_or_one(two_blocks):
     assert window.paragraph.fields["row_spacing_m"].text() == "2.00 m"
 
 
-def test_a_click_on_a_block_chooses_it(two_blocks):
+def test_a_click_on_another_block_chooses_it_but_never_narrows_all_blocks(two_blocks):
     window = two_blocks
+    inside = window.document.project.block("B2").outline.representative_point()
+    QTest.mouseClick(window.canvas, LEFT, PLAIN, pixel_of(window, inside.x, inside.y))
+    assert window.block_choice.currentText() == "All blocks"
+    window.rules.choose_block("B1")
     inside = window.document.project.block("B2").outline.representative_point()
     at = pixel_of(window, inside.x, inside.y)
     QTest.mouseClick(window.canvas, LEFT, PLAIN, at)

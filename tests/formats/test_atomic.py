@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import subprocess
@@ -239,3 +240,118 @@ def test_a_folder_nobody_can_write_in_is_one_sentence():
         InputProblem, match=r"^/proc/self/out cannot be written \(.*\): choose another"
     ):
         write_set(Path("/proc/self/out"))
+
+
+# ------------------------------------------------------------------- several runs into one folder
+
+RUN = """
+import os, sys
+from pathlib import Path
+from layoutdesk.formats.atomic import replacing_set
+folder, what, pause = Path(sys.argv[1]), sys.argv[2], sys.argv[3]
+def wait(word):
+    print(word, flush=True)
+    sys.stdin.readline()
+real, left = os.replace, [2]
+def slow(a, b):
+    left[0] -= 1
+    if left[0] == 0:
+        wait("amid")
+    real(a, b)
+with replacing_set(folder) as stage:
+    for name in "abc":
+        (stage / name).write_text(what)
+    if pause == "written":
+        wait("written")
+    if pause == "amid":
+        os.replace = slow
+    print("exchange", flush=True)
+"""
+
+
+class Run:
+    """A process that writes a set and stops at a word until it is let go."""
+
+    def __init__(self, folder, what, pause="never"):
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", RUN, str(folder), what, pause],
+            cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+        )  # fmt: skip
+
+    def reach(self, word):
+        while (line := self.process.stdout.readline()) != f"{word}\n":
+            assert line, "it ended before"
+        return self
+
+    def end(self):
+        self.process.communicate("\n", timeout=60)
+        return self.process.returncode
+
+
+def test_a_living_stage_is_left_alone_and_the_last_set_stays(tmp_path):
+    first = Run(tmp_path, "first", "written").reach("written")
+    write_set(tmp_path, what="second")
+    assert {name: tree(tmp_path)[name] for name in "abc"} == dict.fromkeys("abc", "second")
+    assert list(tmp_path.glob(".layoutdesk-*/a"))
+    assert first.end() == 0
+    assert tree(tmp_path) == dict.fromkeys("abc", "first")
+
+
+def test_two_stages_of_one_process_are_told_apart(tmp_path):
+    with replacing_set(tmp_path) as outer:
+        (outer / "a").write_text("outer")
+        write_set(tmp_path, ("a", "b"), "inner")
+        assert (outer / "a").read_text() == "outer"
+    assert tree(tmp_path) == {"a": "outer", "b": "inner"}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="locks as on POSIX")
+def test_an_exchange_waits_for_the_one_that_is_under_way(tmp_path):
+    """Renames of two sets among each other would leave files of both."""
+    write_set(tmp_path, what="old")
+    first = Run(tmp_path, "first", "amid").reach("amid")
+    # a run that begins now waits at once; one that has begun waits where it would exchange
+    second = Run(tmp_path, "second")
+    with contextlib.suppress(subprocess.TimeoutExpired):
+        second.process.wait(1.0)
+    assert first.end() == 0
+    assert second.end() == 0
+    assert tree(tmp_path) == dict.fromkeys("abc", "second")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="locks as on POSIX")
+def test_an_exchange_is_not_begun_amid_another(tmp_path):
+    write_set(tmp_path, what="old")
+    second = Run(tmp_path, "second", "written").reach("written")
+    first = Run(tmp_path, "first", "amid").reach("amid")
+    second.process.stdin.write("\n")
+    second.process.stdin.flush()
+    second.reach("exchange")
+    with contextlib.suppress(subprocess.TimeoutExpired):
+        second.process.wait(0.5)
+    assert first.end() == 0
+    assert second.process.wait(60) == 0
+    assert tree(tmp_path) == dict.fromkeys("abc", "second")
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no such signal here")
+def test_a_stage_of_a_killed_run_goes_while_a_living_one_stays(tmp_path):
+    living = Run(tmp_path, "living", "written").reach("written")
+    killed = Run(tmp_path, "killed", "written").reach("written")
+    killed.process.kill()
+    killed.process.communicate()
+    assert len(list(tmp_path.glob(".layoutdesk-*/a"))) == 2
+    write_set(tmp_path, what="next")
+    assert [p.read_text() for p in tmp_path.glob(".layoutdesk-*/a")] == ["living"]
+    assert living.end() == 0
+    assert tree(tmp_path) == dict.fromkeys("abc", "living")
+
+
+def test_where_a_disk_has_no_locks_a_fresh_stage_is_left_and_an_old_one_goes(tmp_path, monkeypatch):
+    monkeypatch.setattr(atomic, "_held", lambda stage: False)
+    fresh, old = tmp_path / ".layoutdesk-0a1b2c3d", tmp_path / ".layoutdesk-0a1b2c3e"
+    for stage in (fresh, old):
+        stage.mkdir()
+    os.utime(old, (1e9, 1e9))
+    write_set(tmp_path)
+    assert tree(tmp_path) == {**dict.fromkeys("abc", "new"), fresh.name: "/"}

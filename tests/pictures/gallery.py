@@ -59,21 +59,10 @@ def _keep(window, path: Path) -> Path:
 
 def _pictures(window, folder: Path, scratch: Path, end: str) -> Iterator[Path]:
     """Every state of one window, in the order a newcomer meets them."""
-    from PySide6.QtCore import Qt
+    from tests.desk.hands import filed, open_sample_named
 
-    from tests.desk.hands import (
-        filed,
-        follow,
-        let_go,
-        open_sample_named,
-        press_grip,
-        rest,
-        turn_to,
-        type_into,
-    )
-
-    def keep(what: str) -> Path:
-        return _keep(window, folder / f"{what}-{end}.png")
+    def keep(what: str, of=window) -> Path:
+        return _keep(of, folder / f"{what}-{end}.png")
 
     yield keep("welcome")
     unplaced = scratch / "corners.csv"
@@ -82,32 +71,174 @@ def _pictures(window, folder: Path, scratch: Path, end: str) -> Iterator[Path]:
     filed(window)
     yield keep("question")
     window.filing.leave_question()
-    canvas = window.canvas
     for site in SITES:
         open_sample_named(window, site)
         yield keep(f"rows-{site}")
-        post = canvas.drawing.answer.plans[0].segment_ends_m[40, 0]
-        x, y = canvas.view.to_pixels(post).tolist()
-        canvas.look_at(canvas.view.zoomed(6.0, x, y))
-        canvas.point_at((0, 40))
-        rest(window)
-        yield keep(f"rows-{site}-near")
-        canvas.go_to(*post.tolist())
-        canvas.zoom(5.0)
-        rest(window)
-        yield keep(f"rows-{site}-close")
-        canvas.point_at(None)
-        canvas.fit()
+        yield from _looking_nearer(window, keep, site)
+    open_sample_named(window, SITES[0])
+    yield from _on_the_ground(window, keep)
+    yield from _picked_and_special(window, keep)
+    yield from _handing_off(window, keep, scratch)
+    yield from _asked_and_told(window, keep)
+    yield from _turning(window, keep)
+    yield from _curved(window, keep)
+
+
+def _looking_nearer(window, keep, site: str) -> Iterator[Path]:
+    from tests.desk.hands import rest
+
+    canvas = window.canvas
+    post = canvas.drawing.answer.plans[0].segment_ends_m[40, 0]
+    x, y = canvas.view.to_pixels(post).tolist()
+    canvas.look_at(canvas.view.zoomed(6.0, x, y))
+    canvas.point_at((0, 40))
+    rest(window)
+    yield keep(f"rows-{site}-near")
+    canvas.go_to(*post.tolist())
+    canvas.zoom(5.0)
+    rest(window)
+    yield keep(f"rows-{site}-close")
+    canvas.point_at(None)
+    canvas.fit()
+    rest(window)
+
+
+def _on_the_ground(window, keep) -> Iterator[Path]:
+    """The ground stage: nothing, a block, an exclusion and a sketch in hand."""
+    from layoutdesk.session.reshaping import ShapeId
+    from tests.desk.hands import rest
+
+    window.show_stage("ground")
+    yield keep("ground")
+    tool, block = window.ground.tool, window.document.project.blocks[0]
+    tool.hold(ShapeId("block", block.name), (0, 2))
+    yield keep("ground-corner")
+    tool.hold(ShapeId("block", block.name), None, (0, 2))
+    yield keep("ground-edge")
+    if window.document.project.exclusions:
+        tool.hold(ShapeId("exclusion", 0))
+    yield keep("ground-exclusion")
+    tool.hold(None)
+    window.actions_by_id["draw-block"].trigger()
+    x0, y0, x1, y1 = block.outline.bounds
+    for place in ((x0, y1), (x0 + 0.2 * (x1 - x0), y1), (x0 + 0.25 * (x1 - x0), y0)):
+        window.canvas.tool.add(place)
+    window.canvas.tool.hover(x0, y0 + 0.1 * (y1 - y0))
+    yield keep("ground-sketch")
+    window._type_place("over there")
+    yield keep("ground-sketch-refused")
+    window.take_tool(None)
+    window.show_stage("rows")
+    rest(window)
+
+
+def _picked_and_special(window, keep) -> Iterator[Path]:
+    """The rows stage: an edge, a row, a vine, many rows; alleys and what is left out."""
+    from layoutdesk.session.row_edits import with_alley
+    from layoutdesk.session.selection import rows_named
+    from layoutdesk.session.special_rows import pick
+    from tests.desk.hands import rest
+
+    window.step_edge(1)
+    yield keep("rows-edge")
+    window.edges.let_go()
+    plan = window.answer.plans[0]
+    middle = plan.segment_ends_m[60].mean(axis=0)
+    window.rows.hold(pick(plan, *middle.tolist(), 0.5, marks=False))
+    yield keep("rows-picked")
+    window.rows.let_go()
+    window.selecting.take(rows_named(window.answer.plans, "20-50"))
+    yield keep("rows-selected")
+    window.rows.leave_out()
+    name, place = plan.block.name, plan.block.outline.centroid
+    window.document.edit("alley", lambda p: with_alley(p, name, place.x, place.y))
+    rest(window)
+    yield keep("rows-special")
+    vine = window.answer.plans[0].vines.xy_m[400]
+    window.canvas.go_to(*vine.tolist())
+    window.canvas.zoom(3.0)
+    window.rows.hold_at(*vine.tolist())
+    rest(window)
+    yield keep("rows-vine")
+    window.rows.let_go()
+    while window.document.undo_label:
+        window.undo()
+    window.canvas.fit()
+    rest(window)
+
+
+def _handing_off(window, keep, scratch: Path) -> Iterator[Path]:
+    window.show_stage("handoff")
+    yield keep("handoff")
+    window.handoff_card.folder.setText(str(scratch / "stake-out"))
+    yield keep("handoff-folder")
+    window.handoff_card.folder.clear()
+    window.show_stage("rows")
+
+
+def _asked_and_told(window, keep) -> Iterator[Path]:
+    """A value that is refused, a notice, a card that asks, actions by name, and the help."""
+    from PySide6.QtCore import QCoreApplication, Qt
+
+    from tests.desk.hands import notices, rest, type_into
+
     type_into(window, "row_spacing_m", "wide", Qt.Key.Key_Tab)
     rest(window)
+    yield keep("refused")
+    window.canvas.setFocus()
+    window.show_rules()
+    window.show_cautions()
     yield keep("notice")
-    canvas.setFocus()
+    notices(window)
+    window.actions_by_id["survey-crs"].trigger()
+    yield keep("ask")
+    window.site.leave()
+    window.actions_by_id["find"].trigger()
+    QCoreApplication.processEvents()
+    yield keep("find")
+    window.finder.close()
+    window.show_help("rows")
+    yield keep("help", window.help_window)
+    window.show_help("keys")
+    yield keep("help-keys", window.help_window)
+    window.help_window.close()
+    window.activateWindow()
+    rest(window)
+
+
+def _turning(window, keep) -> Iterator[Path]:
+    from tests.desk.hands import follow, let_go, press_grip, rest, turn_to
+
+    window.canvas.setFocus()
     press_grip(window)
-    turn_to(window, canvas.handle[2] + 25)
+    turn_to(window, window.canvas.handle[2] + 25)
     follow(window)
     yield keep("drag")
     let_go(window)
     rest(window)
+    window.undo()
+    rest(window)
+
+
+def _curved(window, keep) -> Iterator[Path]:
+    """Rows along a bent guide line across the first block."""
+    import numpy as np
+
+    from layoutdesk.session.row_edits import with_guide
+    from tests.desk.hands import rest
+
+    block = window.document.project.blocks[0]
+    a = np.radians(block.rules.bearing_deg)
+    along, across = np.array([np.sin(a), np.cos(a)]), np.array([np.cos(a), -np.sin(a)])
+    x0, y0, x1, y1 = block.outline.bounds
+    half = 0.5 * np.hypot(x1 - x0, y1 - y0)
+    middle = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+    bend = [middle - half * along, middle + 0.2 * half * across, middle + half * along]
+    window.document.edit(
+        "guide line", lambda p: with_guide(p, block.name, [tuple(q.tolist()) for q in bend])
+    )
+    rest(window)
+    yield keep("rows-curved")
 
 
 def write_gallery(folder: Path) -> list[Path]:

@@ -189,7 +189,8 @@ def test_a_cut_that_passes_a_corner_by_a_hair_goes_through_it():
     [
         ([(-10, 40), (60, 40)], "does not cut B1 in two"),
         ([(200, 0), (200, 90)], "does not cut B1 in two"),
-        ([(-10, 0.0000001), (130, 0.0000001)], "sliver"),
+        ([(-10, 0.0000001), (130, 0.0000001)], "does not cut B1 in two"),
+        ([(-10, 0.05), (130, 0.05)], "sliver"),
         ([(5, 5)], "two corners"),
     ],
 )
@@ -482,3 +483,14 @@ def test_every_edit_is_undone_to_the_identical_project(name):
     document.redo()
     assert document.project is after
     assert np.isfinite(shapely.total_bounds([b.outline for b in after.blocks])).all()
+
+
+def test_merging_closes_a_slit_and_keeps_a_real_hole():
+    left = shapely.Polygon([(0, 0), (60, 0), (59.995, 40), (60, 80), (0, 80)])
+    right = shapely.Polygon(
+        shapely.box(60, 0, 120, 80).exterior, [[(80, 20), (80, 40), (100, 40), (100, 20)]]
+    )
+    blocks = (Block("B1", left), Block("B2", right))
+    (block,) = merged(replace(PROJECT, blocks=blocks), ["B1", "B2"]).blocks
+    assert block.outline.area == pytest.approx(120 * 80 - 400)
+    assert len(block.outline.interiors) == 1

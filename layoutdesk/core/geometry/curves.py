@@ -18,6 +18,7 @@ from .scanline import FLAT_RUN_M, RIM_M, TOUCH_M, Pieces
 MOST_TURN_DEG = 150.0
 """A line may turn less than this at a corner; a mitre is then less than 3.9 long. [deg]"""
 
+_SHORTEST_M = 1e-8  # edges of a parallel; less is lost in running stations of thousands of lines
 _APART_M = 1.0  # between the end of one line and the start of the next in running stations
 
 
@@ -150,7 +151,7 @@ def guide_curve(points_m, *, smooth=True, chord_m=1e-3, reach_m=300.0) -> Curve:
     ------
     ValueError
         Fewer than two different points, one that is no number, or a corner where the line turns
-        back by MOST_TURN_DEG or more.
+        back by MOST_TURN_DEG or more, or more sharply than a smooth curve can follow.
 
     Examples
     --------
@@ -330,7 +331,7 @@ def offset_lines(curve: Curve, across_m) -> Lines:
         order = np.argsort(line, kind="stable")
         line, xy, part = line[order], xy[order], part[order]
     step = np.r_[0.0, np.hypot(*np.diff(xy, axis=0).T)][: len(xy)]
-    keep = _fresh(line, part) | (step > TOUCH_M)
+    keep = _fresh(line, part) | (step > _SHORTEST_M)
     line, xy, part = line[keep], xy[keep], part[keep]
     group = np.cumsum(_fresh(line, part)) - 1
     keep = (np.bincount(group)[group] > 1) if len(group) else keep
@@ -426,8 +427,8 @@ def _forward(raw, edge):
     return out
 
 
-_QUARTER = 256
-_DISC = 6e-6  # by how much of its radius a disc of so many chords a quarter falls short
+_QUARTER = 512
+_DISC = 1.5e-6  # by how much of its radius a disc of so many chords a quarter falls short
 
 
 def _spared(curve: Curve, shape, bits, owner, least_m):
@@ -478,8 +479,9 @@ def _located(bits, lines):
 def clipped(lines: Lines, area, rim_m: float = RIM_M) -> Pieces:
     """Pieces of every line inside an area, which is closed, by line, then station.
 
-    Ends are exact. Pieces no more than twice `rim_m` apart are one. A run of more than FLAT_RUN_M
-    along the rim, within `rim_m` of it and past a corner of the area, counts as in the area, so a
+    Ends are exact. Pieces no more than twice `rim_m` apart are one, and so are those between which
+    only a corner stands into the line by no more than `rim_m`. A run of more than FLAT_RUN_M along
+    the rim, within `rim_m` of it and past a corner of the area, counts as in the area, so a
     line along an edge is on it whatever rounding says; one that crosses an edge is clipped there.
 
     Parameters
@@ -632,7 +634,8 @@ def to_lines(curve: Curve, xy_m) -> tuple[np.ndarray, np.ndarray]:
     """Station on the curve and signed offset, right positive, of the nearest place on it.
 
     The inverse of `offset_lines`: a place on the parallel at v has the offset v, unless it was cut
-    out there. Beyond its ends the curve counts as going on straight.
+    out there; between rays that turn unevenly it is true to the curve's chords (a millimetre).
+    Beyond its ends the curve counts as going on straight.
 
     Parameters
     ----------
@@ -687,8 +690,8 @@ def extent_across(curve: Curve, area) -> tuple[float, float]:
 
     Between the rays of two neighbouring vertices the parallels are straight, so the extremes lie
     at corners of the area and where its rim crosses a ray: no sampling, no error but the curve's
-    own chords. Where the area reaches beyond a centre of curvature of a curve drawn with corners
-    on one side only, an extreme between two distant vertices may be missed.
+    own chords. Only where parallels fold, the greatest offset may lie between two rays, where two
+    stretches of the curve are equally near, and be missed by a little.
 
     Examples
     --------
@@ -708,18 +711,3 @@ def extent_across(curve: Curve, area) -> tuple[float, float]:
         found.append(corners[some[e]] + t * (corners[some[e] + 1] - corners[some[e]]))
     across = to_lines(curve, np.concatenate(found))[1]
     return float(across.min()), float(across.max())
-
-
-__all__ = [
-    "Curve",
-    "Lines",
-    "clipped",
-    "directions_at",
-    "extended",
-    "extent_across",
-    "guide_curve",
-    "least_radius_m",
-    "offset_lines",
-    "places_at",
-    "to_lines",
-]

@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 
 from ..geometry.axes import bearing_of
-from ..geometry.curves import Curve, extended, guide_curve, least_radius_m, to_lines
-from ..model import Block, Guide, RowRules
+from ..geometry.curves import Curve, extended, guide_curve, to_lines
+from ..model import Block, Guide, RowPlan, RowRules
 
 LEAST_RADIUS_M = 15.0
 """A row that bends more tightly is hard to follow with wires, posts and machines (common practice:
@@ -36,10 +36,21 @@ def guide_bearing_deg(guide: Guide) -> float:
     return float(bearing_of(x1 - x0, y1 - y0))
 
 
-def tightest_bend(block: Block) -> tuple[float, tuple[float, float]]:
-    """Least radius of the guide line, and where it is. [m]"""
-    radius, place = least_radius_m(guide_line(block))
-    return float(radius), (float(place[0]), float(place[1]))
+def tightest_row_m(plan: RowPlan) -> tuple[float, tuple[float, float]]:
+    """Least radius any row of a curved plan bends to, and where the guide line bends so. [m]
+
+    A row inside a bend has the guide line's radius less its offset; at most nothing is left of it.
+    """
+    curve, across = plan.course.guide, plan.segments.across_m
+    bent = np.abs(curve.curvature) > 1e-9
+    if not bent.any() or not len(across):
+        return np.inf, (0.0, 0.0)
+    k = curve.curvature[bent]
+    inward = np.where(k > 0, max(across.max(), 0.0), max(-across.min(), 0.0))
+    radius = np.maximum(1 / np.abs(k) - inward, 0.0)
+    i = int(np.argmin(radius))
+    x, y = curve.xy_m[bent][i].tolist()
+    return float(radius[i]), (x, y)
 
 
 def rows_bearing_deg(block: Block, rules: RowRules, xy_m: np.ndarray):
