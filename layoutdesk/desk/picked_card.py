@@ -74,11 +74,14 @@ class PickedCard(Card):
             field.returnPressed.connect(lambda k=key, f=field: self._typed(k, f))
             self._grid.addWidget(label, row, 0, 1, 2)
             self._grid.addWidget(field, row, 2)
+            label.show()  # at once, so that the card's height counts them
+            field.show()
             self.fields[key] = field
         for key, words in buttons:
             button = QPushButton(words)
             button.clicked.connect(lambda _=False, k=key: self.wanted.emit(k))
             self._buttons.addWidget(button)
+            button.show()
             self.buttons[key] = button
 
     def _typed(self, key: str, field: QLineEdit) -> None:

@@ -1,4 +1,4 @@
-"""The pages of the help, in reading order: most are files, two are made from the program's tables."""
+"""The pages of the help, in reading order: most are files, some are made from the program's tables."""
 
 from __future__ import annotations
 
@@ -6,13 +6,21 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from ..core.model.findings import FINDINGS, SEVERITIES
+from .kinds import KINDS
 from .places import resource
 
 ORDER = (
     "first-layout",
     "outlines",
+    "ground",
+    "kinds",
     "rules",
+    "rows",
+    "selecting",
+    "numbering",
     "plan",
+    "backdrop",
+    "files",
     "keys",
     "stake-out",
     "findings",
@@ -66,6 +74,8 @@ def page(name: str, keys: Keys = ()) -> str:
         raise KeyError(f"there is no page {name!r} in the help; there are {', '.join(ORDER)}")
     if name == "findings":
         return _findings_page()
+    if name == "kinds":
+        return _kinds_page()
     if name == "keys":
         return _keys_page(keys)
     return _file(name)
@@ -120,15 +130,104 @@ def _findings_page() -> str:
     return "\n".join(lines) + "\n"
 
 
+def _kinds_page() -> str:
+    lines = [
+        "# Kinds of exclusions",
+        "",
+        "An exclusion that is drawn begins with the clearance of its kind, told here from the shape as "
+        "drawn. *Common practice:* these figures are wide enough to work a tractor past. They are no "
+        "law and no safe distance. Local rules and whoever owns the line or the water govern, and "
+        "often ask for more.",
+        "",
+        "| Kind | Begins with |",
+        "|---|---|",
+        *(f"| {kind.name} | {kind.clearance_m:g} m |" for kind in KINDS.values()),
+        "",
+        "Type another clearance in the card or in the paragraph. *Ground, Keep this clearance for its "
+        "kind* lets new ones of the kind in hand begin with the clearance that one has. Anything else "
+        "is of the kind *other* and begins with 0. How to draw one is told under "
+        "[the ground](ground.md).",
+        "",
+        "## What to heed",
+        "",
+        *(
+            f"- **{kind.name.capitalize()}.** {kind.caution}"
+            for kind in KINDS.values()
+            if kind.caution
+        ),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+HAND_KEYS: dict[str, tuple[tuple[str, str], ...]] = {
+    "On the plan": (
+        ("Move", "arrow keys"),
+        ("Zoom", "wheel"),
+        ("Drag from anywhere", "hold Space, or the middle button"),
+        ("Put back what is being pulled", "Escape"),
+        ("Turn the rows by 5°, by 0.01°", "Shift, Ctrl while pulling the grip"),
+    ),
+    "While setting places": (
+        ("Set a place", "click"),
+        ("Pointer by keyboard, in long steps, in short ones", "arrow keys, Shift, Ctrl"),
+        ("Set a place there", "Enter"),
+        ("Type a place", "a digit, N or E"),
+        ("Do not snap", "hold Alt"),
+        ("Take a place back", "Backspace"),
+        ("End a line or an area", "Enter, or a double click"),
+        ("Give up", "Escape"),
+    ),
+    "On a shape in hand": (
+        ("Nudge the corner by 0.1 m, 1 m, 1 cm", "arrow keys, Shift, Ctrl"),
+        ("Put a corner on an edge", "double click"),
+        ("Put a corner midway", "Insert"),
+        ("Take the corner out", "Delete"),
+        ("Let go of the corner, then of the shape", "Escape"),
+    ),
+    "On rows": (
+        ("Take one more in, or let one go", "Ctrl and click"),
+        ("Select in a box", "Shift and drag"),
+        ("Leave out; take an alley away", "Delete"),
+        ("Let go of everything", "Escape"),
+    ),
+    "On a value": (
+        ("One step, ten steps", "Up and Down, Page Up and Page Down"),
+        ("Step", "wheel, or drag sideways"),
+        ("Take what was typed", "Enter or Tab"),
+        ("Back to what was last settled", "Escape"),
+        ("Open the list of a choice", "Space or Enter"),
+    ),
+    "On the row strip": (
+        ("From row to row", "Left and Right"),
+        ("To the first, to the last", "Home and End"),
+        ("Select up to there", "Shift with these, or Shift and click"),
+        ("Select one more", "Ctrl and click"),
+        ("Go there", "Enter, or a double click"),
+        ("Copy as a table", "`Ctrl+C`"),
+        ("Let go", "Escape"),
+    ),
+    "On the findings": (
+        ("From one to the next", "Up and Down"),
+        ("Go there, or open the fold", "Enter"),
+        ("Copy its words", "`Ctrl+C`"),
+    ),
+    "In the help": (("Back and forward", "`Alt+Left` and `Alt+Right`"), ("Close", "Escape")),
+}
+"""What keys and the hand do where no menu tells it, place by place."""
+
+
 def _keys_page(keys: Keys) -> str:
     lines = [
         "# Keys",
         "",
-        "These are the keys of the menus. `Ctrl+K` finds an action by its name and tells its key. What "
-        "keys do on the plan, on a value and on the row strip is told with [the plan](plan.md).",
+        "First the keys of the menus; `Ctrl+K` finds any action by its name and tells its key. Below them "
+        "is what keys do on [the plan](plan.md) and in its cards. Tab goes from card to card.",
         "",
         "| Action | Key |",
         "|---|---|",
         *(f"| {what} | `{key}` |" for what, key in keys),
     ]
+    for place, told in HAND_KEYS.items():
+        lines += ["", f"## {place}", "", "| To | Press |", "|---|---|"]
+        lines += [f"| {what} | {key} |" for what, key in told]
     return "\n".join(lines) + "\n"

@@ -185,17 +185,33 @@ def test_the_pointed_row_is_lit_up_from_end_to_end_and_no_other(window):
     assert not near(after, window.canvas.view, x, y, window.theme["accent"], within=40)
 
 
-def test_the_bar_of_the_pointed_row_is_lit_up(window):
+def bar_colours(window, bar: int) -> set[str]:
+    """Colours at the foot of a bar of the strip."""
     strip = window.strip
+    image, band = strip.grab().toImage(), strip._band()
+    x = round(band.left() + (bar + 0.5) * band.width() / len(strip._length))
+    return {image.pixelColor(x + dx, round(band.bottom()) - 3).name().upper() for dx in (-1, 0)}
+
+
+def test_the_bar_of_the_picked_row_is_in_the_accent(window):
+    window.strip.pick((0, 20))
+    picked = bar_colours(window, 20)
+    window.strip.pick(None)
+    assert window.theme.accent in picked
+    assert window.theme.accent not in bar_colours(window, 20)
+
+
+def test_the_bar_of_the_pointed_row_differs_from_others_and_from_the_picked_one(window):
+    plain = bar_colours(window, 20)
     window.canvas.point_at((0, 20))
-    image = strip.grab().toImage()
+    pointed = bar_colours(window, 20)
     window.canvas.point_at(None)
-    band = strip._band()
-    x = band.left() + 20.5 * band.width() / len(strip._length)
-    colours = {
-        image.pixelColor(round(x) + dx, round(band.bottom()) - 3).name().upper() for dx in (-1, 0)
-    }
-    assert window.theme.accent in colours
+    accent = window.theme["accent"]
+    lit = [QColor(c) for c in pointed - plain]
+    assert lit, "the bar is lit up"
+    assert window.theme.accent not in pointed
+    for colour in lit:
+        assert abs(colour.hslHue() - accent.hslHue()) % 360 < 12
 
 
 def test_the_grip_of_the_bearing_ring_is_in_the_accent(window):
@@ -266,13 +282,24 @@ def test_the_gallery_has_every_picture(tmp_path, monkeypatch):
     monkeypatch.setattr("tests.pictures.gallery.THEME_NAMES", ("lamp",))
     monkeypatch.setattr("tests.pictures.gallery.SITES", ("field_with_pond",))
     names = [p.name.removesuffix("-lamp-1000x640.png") for p in write_gallery(tmp_path)]
-    assert names == [
+    assert {n.removesuffix("-field_with_pond") for n in names} >= {
         "welcome",
         "question",
-        "rows-field_with_pond",
-        "rows-field_with_pond-near",
-        "rows-field_with_pond-close",
+        "rows",
+        "ground",
+        "ground-corner",
+        "ground-exclusion",
+        "ground-sketch",
+        "rows-picked",
+        "rows-selected",
+        "rows-special",
+        "rows-curved",
+        "handoff-folder",
+        "refused",
         "notice",
+        "ask",
+        "help",
         "drag",
-    ]
+    }
+    assert len(set(names)) == len(names)
     assert all(p.stat().st_size > 5000 for p in tmp_path.iterdir())

@@ -11,7 +11,8 @@ import pytest
 from layoutdesk.core.model import CHOICES, LIMITS, Project, RowRules
 from layoutdesk.core.model.findings import FINDINGS
 from layoutdesk.session.edges import edge_view, with_rows_along
-from layoutdesk.session.help_pages import ORDER, page, page_of_link, pages, pages_with
+from layoutdesk.session.help_pages import HAND_KEYS, ORDER, page, page_of_link, pages, pages_with
+from layoutdesk.session.kinds import KINDS
 from layoutdesk.session.places import resource
 from layoutdesk.session.samples import open_sample, samples
 from layoutdesk.session.specification import NAMES, Value, shown_length, specification
@@ -42,7 +43,7 @@ def test_the_pages_are_listed_in_reading_order_and_no_file_is_left_out():
     assert [name for name, _ in pages()] == list(ORDER)
     assert len({title for _, title in pages()}) == len(ORDER)
     files = {p.stem for p in resource("help").glob("*.md")}
-    assert files == set(ORDER) - {"findings", "keys"}
+    assert files == set(ORDER) - {"findings", "keys", "kinds"}
 
 
 def test_a_page_that_is_not_there_is_named():
@@ -70,6 +71,30 @@ def test_every_finding_stands_under_its_severity_with_its_code():
 
 def test_the_page_of_keys_lists_what_it_is_given():
     assert "| Measure | `Ctrl+M` |" in page("keys", [("Measure", "Ctrl+M")])
+
+
+def test_the_page_of_keys_tells_what_keys_do_where_no_menu_does():
+    told = page("keys")
+    for place, keys in HAND_KEYS.items():
+        part = told.partition(f"## {place}\n")[2].partition("\n## ")[0]
+        for what, key in keys:
+            assert f"| {what} | {key} |" in part, (place, what)
+
+
+def test_every_kind_is_told_with_its_clearance_and_its_caution():
+    told = page("kinds")
+    for kind in KINDS.values():
+        assert f"| {kind.name} | {kind.clearance_m:g} m |" in told
+        if kind.caution:
+            assert f"**{kind.name.capitalize()}.** {kind.caution}" in told
+
+
+def test_kinds_that_can_hurt_name_whom_to_ask_or_what_governs():
+    told = page("kinds")
+    assert "no safe distance" in told
+    for name in ("overhead line", "buried service"):
+        line = next(n for n in told.splitlines() if n.startswith(f"- **{name.capitalize()}"))
+        assert "owner" in line
 
 
 def _sections() -> dict[str, str]:

@@ -114,6 +114,120 @@ def _bends(plan: RowPlan):
         )
 
 
+def _middle(plan: RowPlan, segments: Segments, i: int) -> tuple[float, float]:
+    along = (segments.start_m[i] + segments.end_m[i]) / 2
+    x, y = plan.on_lines(segments.line[i : i + 1], np.array([along]), segments.across_m[i : i + 1])[
+        0
+    ]
+    return float(x), float(y)
+
+
+def _code(plan: RowPlan, segments: Segments, i: int) -> str:
+    return segment_code(plan.block.name, int(segments.number[i]), int(segments.letter[i]))
+
+
+def _no_rows(plan: RowPlan) -> Finding:
+    point = plan.block.outline.representative_point()
+    return Finding(
+        "no-rows",
+        f"No row fits block {plan.block.name}: make the headland, the side margin or the least row "
+        "length smaller.",
+        plan.block.name,
+        (point.x, point.y),
+    )
+
+
+def _short_rows(plan: RowPlan) -> Finding:
+    d, listed = plan.dropped, min(len(plan.dropped), _AT_MOST)
+    names = ", ".join(f"row {number} ({{}})" for number in d.number[:listed])
+    more = f" and {len(d) - listed} more" if len(d) > listed else ""
+    pieces = "1 piece" if len(d) == 1 else f"{len(d)} pieces"
+    return Finding(
+        "rows-short",
+        wording=f"{pieces} of row shorter than {{}} left out: {names}{more}.",
+        lengths_m=(plan.rules.min_row_m, *d.length_m[:listed].tolist()),
+        where=plan.block.name,
+        place=_middle(plan, d, 0),
+    )
+
+
+def _without_vines(plan: RowPlan):
+    s = plan.segments
+    bare = np.flatnonzero(plan.vines_of_segment == 0)
+    if not len(bare):
+        return []
+    names = ", ".join(_code(plan, s, i) for i in bare[:_AT_MOST])
+    more = f" and {len(bare) - _AT_MOST} more" if len(bare) > _AT_MOST else ""
+    return [
+        Finding(
+            "rows-without-vines",
+            f"No vine fits between the end posts of {names}{more}: give a greater least row length.",
+            names,
+            _middle(plan, s, bare[0]),
+        )
+    ]
+
+
+def _misplaced_anchors(plan: RowPlan, exclusions):
+    anchors = plan.anchors
+    if not len(anchors):
+        return []
+    x, y = anchors.xy_m.T
+    outside = ~_within(plan.block.outline, x, y)
+    outside &= _off_the_rim(plan.block.outline, x, y, outside)
+    near = [e.shape for e in near_exclusions(plan.block, exclusions) if shapely.area(e.shape) > 0]
+    inside = np.zeros(len(x), dtype=bool)
+    if near:
+        barred = shapely.union_all(near)
+        inside = _within(barred, x, y)
+        inside &= _off_the_rim(barred, x, y, inside)
+    return [
+        *_anchor_findings(plan, np.flatnonzero(outside), "anchor-outside", "outside the outline"),
+        *_anchor_findings(
+            plan, np.flatnonzero(inside), "anchor-in-exclusion", "inside an exclusion"
+        ),
+    ]
+
+
+def _within(area, x, y):
+    shapely.prepare(area)
+    return shapely.intersects_xy(area, x, y)
+
+
+def _off_the_rim(area, x, y, which):
+    """Whether points are more than RIM_M from an area's rim; asked only of `which`, else False."""
+    off = np.zeros(len(x), dtype=bool)
+    if which.any():
+        points = shapely.points(x[which], y[which])
+        off[which] = shapely.distance(shapely.boundary(area), points) > RIM_M
+    return off
+
+
+def _anchor_findings(plan: RowPlan, which, code: str, where: str):
+    s, anchors = plan.segments, plan.anchors
+    for i in which[:_AT_MOST]:
+        segment, end = i // 2, i % 2
+        name = mark_code(
+            plan.block.name, int(s.number[segment]), int(s.letter[segment]), "anchor", int(end) + 1
+        )
+        x, y = anchors.xy_m[i]
+        side = ("start", "far")[end]
+        yield Finding(
+            code,
+            f"Row {s.number[segment]}: the {side} anchor would stand {where}.",
+            name,
+            (float(x), float(y)),
+        )
+    if len(which) > _AT_MOST:
+        x, y = anchors.xy_m[which[_AT_MOST]]
+        yield Finding(
+            code,
+            f"{len(which) - _AT_MOST} more anchors would stand {where}.",
+            plan.block.name,
+            (float(x), float(y)),
+        )
+
+
 DANGERS = {
     "overhead line": (
         "overhead-line",
