@@ -58,7 +58,12 @@ def _add_file(window, add, actions) -> None:
         add,
         file.addMenu("Save by &itself"),
         "autosave-",
-        (("0", "Never"), ("1", "Every minute"), ("5", "Every 5 minutes"), ("15", "Every 15 minutes")),
+        (
+            ("0", "Never"),
+            ("1", "Every minute"),
+            ("5", "Every 5 minutes"),
+            ("15", "Every 15 minutes"),
+        ),
         str(window.filing.autosave.minutes()),
         lambda minutes: window.filing.choose_autosave(int(minutes)),
     )

@@ -188,9 +188,7 @@ class GroundEdits:
             return
         if held.kind == "block" and self.tool.corner is not None and self.tool.corner[0] > 0:
             ring = self.tool.corner[0]
-            if self._edit(
-                "hole closed", lambda p: ground_edits.without_hole(p, held.key, ring)
-            ):
+            if self._edit("hole closed", lambda p: ground_edits.without_hole(p, held.key, ring)):
                 self.tool.hold(held)
             return
         words = f"{held.key} deleted" if held.kind == "block" else "exclusion deleted"
@@ -281,9 +279,7 @@ class GroundEdits:
         except InputProblem as problem:
             self.window.filing.complain(problem)
             return
-        self._edit(
-            "edge", lambda p: checked(with_leg(p, held, *edge, length, bearing), held)
-        )
+        self._edit("edge", lambda p: checked(with_leg(p, held, *edge, length, bearing), held))
 
     # files
 
@@ -310,7 +306,9 @@ class GroundEdits:
                     ),
                 )
             except InputProblem as problem:
-                field = "unit" if wants_unit(str(problem)) and not wants_crs(str(problem)) else "crs"
+                field = (
+                    "unit" if wants_unit(str(problem)) and not wants_crs(str(problem)) else "crs"
+                )
                 raise Unfit(problem, field) from None
 
         try:

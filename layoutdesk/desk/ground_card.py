@@ -55,7 +55,9 @@ class GroundCard(Card):
         grid.setColumnStretch(1, 1)
         column.addLayout(grid)
         self._labels: dict[QWidget, QLabel] = {}
-        self.name = self._line(0, "Name", "Name of the block; its codes begin with it", self.renamed)
+        self.name = self._line(
+            0, "Name", "Name of the block; its codes begin with it", self.renamed
+        )
         self.kind_box = QComboBox()
         self.kind_box.setAccessibleName("Kind of exclusion")
         self.kind_box.addItems([*KINDS, OTHER])
@@ -122,7 +124,9 @@ class GroundCard(Card):
         ]
         for i, e in enumerate(project.exclusions):
             which = ShapeId("exclusion", i)
-            lines.append((which, f"{shape_words(project, which)}   {shown_length(e.clearance_m, unit, 1)}"))
+            lines.append(
+                (which, f"{shape_words(project, which)}   {shown_length(e.clearance_m, unit, 1)}")
+            )
         known = [
             (self.list.item(i).data(_WHICH), self.list.item(i).text())
             for i in range(self.list.count())
@@ -178,7 +182,9 @@ def _hint(held, corner, edge) -> str:
         return "Drag it, type where it is, nudge it by the arrow keys; Delete takes it out."
     if edge is not None:
         return "Type its length and bearing; Insert puts a corner in its middle."
-    return "Drag a corner; click one, or an edge, for its figures; double-click an edge for a corner."
+    return (
+        "Drag a corner; click one, or an edge, for its figures; double-click an edge for a corner."
+    )
 
 
 def _area(m2: float, unit: str) -> str:

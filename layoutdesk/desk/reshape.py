@@ -150,7 +150,9 @@ class ReshapeTool(Tool):
             return
         which, (ring, index) = self.held, self.corner
         before = self.window.document.project
-        self._edit("corner taken out", lambda p: checked(with_corner_removed(p, which, ring, index), which))
+        self._edit(
+            "corner taken out", lambda p: checked(with_corner_removed(p, which, ring, index), which)
+        )
         if self.window.document.project is not before:
             self.hold(which)
 
@@ -267,7 +269,9 @@ class ReshapeTool(Tool):
                 ends = view.to_pixels(np.stack([a[mine][0], b[mine][0]]))
                 painter.setPen(QPen(theme["accent"], 5.0))
                 painter.drawLines(polygon_from(ends))
-        seen = (np.abs(px - (view.width / 2, view.height / 2)) < (view.width, view.height)).all(axis=1)
+        seen = (np.abs(px - (view.width / 2, view.height / 2)) < (view.width, view.height)).all(
+            axis=1
+        )
         points = polygon_from(px[seen])
         square = Qt.PenCapStyle.SquareCap
         for width, colour in ((8.0, theme["accent"]), (4.5, theme["block"])):

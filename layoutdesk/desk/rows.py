@@ -87,7 +87,11 @@ class RowEdits:
                 f"{shown_length(f.length_m, window.unit, 1)}, {grouped(f.vines)} vines, "
                 f"{grouped(f.line_posts)} line posts, {grouped(f.end_posts)} end posts",
                 (),
-                (("leave-out", "Leave them out"), ("zoom", "Show them"), ("copy", "Copy as a table")),
+                (
+                    ("leave-out", "Leave them out"),
+                    ("zoom", "Show them"),
+                    ("copy", "Copy as a table"),
+                ),
             )
         else:
             card.hide()
@@ -136,9 +140,7 @@ class RowEdits:
         else:
             words = "Out by" if p.kind == "end_post" else "Towards the far end by"
             place = self.window.survey.coordinates(*p.place_m)
-            card.show_picked(
-                f"{_KIND_WORDS[p.kind]} {code}", place, (("post", words, zero),), ()
-            )
+            card.show_picked(f"{_KIND_WORDS[p.kind]} {code}", place, (("post", words, zero),), ())
 
     # edits of what is picked
 
@@ -176,7 +178,9 @@ class RowEdits:
                 self.picked = None
                 self._edit(
                     "line post",
-                    lambda p: special.with_post_moved(p, plan, picked.segment, picked.index, metres),
+                    lambda p: special.with_post_moved(
+                        p, plan, picked.segment, picked.index, metres
+                    ),
                 )
             self.show()
 
@@ -199,7 +203,9 @@ class RowEdits:
         p = self.picked
         if p is not None and p.kind == "vine":
             plan = self._plan(p.block)
-            self._edit("vine left out", lambda project: special.with_vine_left_out(project, plan, p))
+            self._edit(
+                "vine left out", lambda project: special.with_vine_left_out(project, plan, p)
+            )
             return
         from ..session.selection import segments_of
 
@@ -280,7 +286,9 @@ class RowEdits:
 
     def put_alley(self) -> None:
         def change(project, places):
-            return row_edits.with_alley(project, row_edits.block_at(project, *places[0]), *places[0])
+            return row_edits.with_alley(
+                project, row_edits.block_at(project, *places[0]), *places[0]
+            )
 
         self._sketch("Middle of an alley across the rows", "point", "alley", change)
 

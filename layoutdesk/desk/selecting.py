@@ -94,7 +94,9 @@ class Selecting:
         """Show the selected rows, all of them."""
         bounds = rows.bounds_of(self.selection, self._plans())
         if bounds is None:
-            self.window.filing.say("Nothing is selected: click a row, or press Shift and drag a box.")
+            self.window.filing.say(
+                "Nothing is selected: click a row, or press Shift and drag a box."
+            )
             return
         self.window.canvas.look_over(bounds)
 
@@ -108,5 +110,3 @@ class Selecting:
 
     def figures(self) -> rows.SelectionFigures:
         return rows.figures_of(self.selection, self._plans())
-
-

@@ -38,7 +38,9 @@ class Snapper:
         answer, project = self.window.answer, self.window.document.project
         plans = answer.plans if answer is not None and answer.settled else ()
         key = (project, answer if plans else None)
-        if self._made_for is None or any(a is not b for a, b in zip(key, self._made_for, strict=True)):
+        if self._made_for is None or any(
+            a is not b for a, b in zip(key, self._made_for, strict=True)
+        ):
             self._targets = SnapTargets.of(project, plans)
             self._made_for = key
         return self._targets
@@ -60,9 +62,7 @@ class Snapper:
         reach = REACH_PX / self.window.canvas.view.scale
         step = float(self.window.settings.value("grid_step", 0.0) or 0.0)
         grid = self._grid(step) if step > 0 else None
-        return snap(
-            targets or self._ready(), x, y, reach, anchor=anchor, chain=chain, grid=grid
-        )
+        return snap(targets or self._ready(), x, y, reach, anchor=anchor, chain=chain, grid=grid)
 
     def _grid(self, step: float):
         from ..session.snapping import GridSteps

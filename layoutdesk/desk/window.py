@@ -525,7 +525,9 @@ class DeskWindow(QMainWindow):
             "how it is laid out" if several else f"Block {name}, how it is laid out"
         )
         text = "Grid and magnetic bearings differ"
-        bearings = {self.document.project.block(n).rules.bearing_deg for n in self.rules.block_names()}
+        bearings = {
+            self.document.project.block(n).rules.bearing_deg for n in self.rules.block_names()
+        }
         if len(bearings) == 1:
             norths = self.survey.norths
             magnetic = norths.magnetic(rules.bearing_deg)

@@ -52,9 +52,7 @@ def preview_of(
         for name in ("end_posts", "line_posts", "anchors", "vines")
     }
     points = sum(counts.values())
-    listed = ", ".join(
-        f"{grouped(n)} {name.replace('_', ' ')}" for name, n in counts.items() if n
-    )
+    listed = ", ".join(f"{grouped(n)} {name.replace('_', ' ')}" for name, n in counts.items() if n)
     segments = sum(p.n_segments for p in plans)
     grid = survey.grid
     code = grid.crs if len(grid.crs) < 40 else "own definition"

@@ -33,9 +33,7 @@ def with_first_row_through(project: Project, plan: RowPlan, x_m: float, y_m: flo
         raise InputProblem(f"{plan.block.name} has no rows yet: make its clear strips narrower.")
     spacing = plan.rules.row_spacing_m
     offset = round((across - plan.extent_across_m[0]) % spacing, 4) % spacing
-    return with_rules(
-        project, (plan.block.name,), lambda rules: replace(rules, first_row_m=offset)
-    )
+    return with_rules(project, (plan.block.name,), lambda rules: replace(rules, first_row_m=offset))
 
 
 def block_at(project: Project, x_m: float, y_m: float) -> str:
@@ -104,5 +102,3 @@ def with_guide(project: Project, name: str, places_m, smooth: bool = True) -> Pr
 def without_guide(project: Project, name: str) -> Project:
     """The project with a block's rows straight again, at the bearing of the guide line's ends."""
     return project.with_block(replace(project.block(name), guide=None))
-
-

@@ -92,7 +92,9 @@ def rows_named(plans, text: str) -> Selection:
             raise InputProblem(f"There is no row {word}: see the row strip for those there are.")
         found |= some
     if not found:
-        raise InputProblem("No row is named: write numbers like 12-20, 25, or a code like B1-R012A.")
+        raise InputProblem(
+            "No row is named: write numbers like 12-20, 25, or a code like B1-R012A."
+        )
     return frozenset(found)
 
 
@@ -103,7 +105,9 @@ def _rows(plans, block: str | None, low: int, high: int, letter: int | None) -> 
             continue
         s = plan.segments
         mine = (s.number >= low) & (s.number <= high)
-        found |= names_of(plan, np.flatnonzero(mine if letter is None else mine & (s.letter == letter)))
+        found |= names_of(
+            plan, np.flatnonzero(mine if letter is None else mine & (s.letter == letter))
+        )
     return found
 
 
@@ -121,7 +125,9 @@ def place_named(plans, code: str):
             rows = np.flatnonzero(plan.segments.number == int(code))
             if len(rows):
                 return p, int(rows[0]), _middle(plan, int(rows[0]))
-        raise InputProblem(f"There is no row {code.strip()}: see the row strip for those there are.")
+        raise InputProblem(
+            f"There is no row {code.strip()}: see the row strip for those there are."
+        )
     if place is None:
         raise InputProblem(
             f"{code.strip()!r} is no code: write a row number, or a code like B1-R012A-V034."
@@ -188,9 +194,7 @@ def bounds_of(selection: Selection, plans):
 def table_text(selection: Selection, plans, unit: str = "m") -> str:
     """Rows as text with tabs between columns, for a spreadsheet; all where nothing is selected."""
     size, label = unit_length_m(unit), {"usft": "US ft"}.get(unit, unit)
-    lines = [
-        f"row\tlength [{label}]\tvines\tline posts\tbearing [° true]\tfirst vine [{label}]"
-    ]
+    lines = [f"row\tlength [{label}]\tvines\tline posts\tbearing [° true]\tfirst vine [{label}]"]
     for plan in plans:
         which = segments_of(selection, plan) if selection else np.arange(plan.n_segments)
         s, vines, posts = plan.segments, plan.vines_of_segment, plan.line_posts.count

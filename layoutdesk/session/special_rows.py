@@ -77,7 +77,8 @@ def pick(plan: RowPlan, x_m: float, y_m: float, reach_m: float, marks: bool) -> 
         if np.hypot(*(place - at)) <= reach_m:
             return Picked(name, "end_post", segment, end, _pair(place))
     middle = plan.places(
-        np.array([segment]), np.array([plan.segments.start_m[segment] + plan.segments.end_m[segment]]) / 2
+        np.array([segment]),
+        np.array([plan.segments.start_m[segment] + plan.segments.end_m[segment]]) / 2,
     )[0]
     return Picked(name, "row", segment, 0, _pair(middle))
 
@@ -161,7 +162,9 @@ def with_end_at(
     kept = [
         o
         for o in block.overrides
-        if not (o.what == "end moved" and o.line == line and np.hypot(*(here - (o.x_m, o.y_m))) < 0.05)
+        if not (
+            o.what == "end moved" and o.line == line and np.hypot(*(here - (o.x_m, o.y_m))) < 0.05
+        )
     ]
     project = _with(project, block.name, kept)
     return _adding(project, plan, "end moved", segment, (x_m, y_m))
@@ -204,7 +207,9 @@ def with_post_moved(
         )
     ]
     project = _with(project, block.name, kept)
-    return project if abs(shift) < 1e-9 else _adding(project, plan, "line post moved", segment, place)
+    return (
+        project if abs(shift) < 1e-9 else _adding(project, plan, "line post moved", segment, place)
+    )
 
 
 def with_vine_left_out(project: Project, plan: RowPlan, picked: Picked) -> Project:

@@ -9,7 +9,9 @@ import shapely
 from layoutdesk.core.layout.rows import lay_rows
 from layoutdesk.core.model import Block, Override, RowRules
 
-RULES = RowRules(bearing_deg=0, headland_m=8, side_margin_m=2, row_spacing_m=2.5, vine_spacing_m=1.5)
+RULES = RowRules(
+    bearing_deg=0, headland_m=8, side_margin_m=2, row_spacing_m=2.5, vine_spacing_m=1.5
+)
 BLOCK = Block("B1", shapely.box(0, 0, 40, 120), RULES)
 """Rows at x = 2, 4.5, …, from y = 8 to 112; vines from y = 9."""
 
@@ -29,7 +31,8 @@ def row_at(plan, x):
 def test_a_row_left_out_takes_its_vines_and_leaves_all_numbers():
     before, after = laid(), laid(Override("row left out", 2, 7.0, 60.0))
     assert after.n_segments == before.n_segments - 1
-    assert 3 not in after.segments.number and set(after.segments.number) < set(before.segments.number)
+    assert 3 not in after.segments.number
+    assert set(after.segments.number) < set(before.segments.number)
     assert after.n_vines == before.n_vines - before.segments.n_vines[2]
     assert after.left_out.number.tolist() == [3]
 
@@ -38,7 +41,8 @@ def test_a_vine_left_out_leaves_its_number_unused():
     plan = laid(Override("vine left out", 2, 7.0, 9.0 + 3 * 1.5 + 0.2))
     segment = row_at(plan, 7.0)
     mine = plan.vines.segment == segment
-    assert 4 not in plan.vines.index[mine] and plan.vines.index[mine][:5].tolist() == [1, 2, 3, 5, 6]
+    assert 4 not in plan.vines.index[mine]
+    assert plan.vines.index[mine][:5].tolist() == [1, 2, 3, 5, 6]
     assert not (np.hypot(*(plan.vines.xy_m - (7.0, 13.5)).T) < 0.1).any()
     assert np.allclose(plan.gaps_m, [[7.0, 13.5]])
     assert plan.n_vines == len(plan.vines) == len(plan.vines.xy_m) == laid().n_vines - 1
@@ -93,7 +97,8 @@ def test_what_was_set_survives_small_changes_of_rules():
     override = Override("vine left out", 2, 7.0, 13.5)
     for change in ({"headland_m": 8.6}, {"vine_spacing_m": 1.4}, {"bearing_deg": 0.3}):
         plan = laid(override, rules=replace(RULES, **change))
-        assert plan.special.gap_segment.size == 1 and not plan.unfit, change
+        assert plan.special.gap_segment.size == 1, change
+        assert not plan.unfit, change
         assert np.hypot(*(plan.gaps_m[0] - (7.0, 13.5))) < 1.5
 
 
@@ -120,7 +125,8 @@ def test_what_stands_in_another_row_by_now_is_said():
 def test_what_fits_no_more_does_nothing_and_is_found(override):
     plan = laid(override)
     found = [f for f in plan.findings if f.code == "override-unfit"]
-    assert len(found) == 1 and found[0].place == (override.x_m, override.y_m)
+    assert len(found) == 1
+    assert found[0].place == (override.x_m, override.y_m)
     assert np.array_equal(plan.vines.xy_m, laid().vines.xy_m)
 
 

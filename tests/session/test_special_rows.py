@@ -31,7 +31,8 @@ def test_a_row_is_left_out_and_put_back_to_the_identical_project():
     after = plan_of(out)
     assert after.n_segments == PLAN.n_segments - 2
     picked = special.pick(after, 7.0, 60.0, 0.5, marks=False)
-    assert picked.kind == "left_out" and special.code_of(after, picked) == "B1-R003A"
+    assert picked.kind == "left_out"
+    assert special.code_of(after, picked) == "B1-R003A"
     back = special.put_back(out, picked)
     again = special.pick(plan_of(back), 9.5, 60.0, 0.5, marks=False)
     assert special.put_back(back, again) == PROJECT
@@ -42,7 +43,8 @@ def test_a_vine_is_left_out_picked_as_a_gap_and_put_back():
     assert special.code_of(PLAN, picked) == "B1-R003A-V004"
     out = special.with_vine_left_out(PROJECT, PLAN, picked)
     gap = special.pick(plan_of(out), 7.1, 13.4, 0.4, marks=True)
-    assert gap.kind == "gap" and special.code_of(plan_of(out), gap) == "B1-R003A-V004"
+    assert gap.kind == "gap"
+    assert special.code_of(plan_of(out), gap) == "B1-R003A-V004"
     assert special.put_back(out, gap) == PROJECT
 
 
@@ -71,7 +73,8 @@ def test_a_line_post_moves_and_comes_back():
     moved = special.with_post_moved(PROJECT, PLAN, 2, 3, 0.7)
     posts = plan_of(moved).line_posts
     change = posts.xy_m - PLAN.line_posts.xy_m
-    assert np.abs(change).max() == pytest.approx(0.7) and (np.abs(change) > 1e-9).sum() == 1
+    assert np.abs(change).max() == pytest.approx(0.7)
+    assert (np.abs(change) > 1e-9).sum() == 1
     assert special.with_post_moved(moved, plan_of(moved), 2, 3, -0.7) == PROJECT
     with pytest.raises(InputProblem, match="half its interval"):
         special.with_post_moved(PROJECT, PLAN, 2, 3, 5.0)
@@ -84,7 +87,8 @@ def test_everything_special_about_a_row_is_taken_back_at_once():
     plan = plan_of(project)
     assert special.is_special(plan, 2)
     left = special.as_the_rules_say(project, plan, 2)
-    assert len(left.blocks[0].overrides) == 1 and not special.is_special(plan_of(left), 2)
+    assert len(left.blocks[0].overrides) == 1
+    assert not special.is_special(plan_of(left), 2)
 
 
 def test_what_is_picked_grows_finer_with_marks():

@@ -100,7 +100,9 @@ def alley_areas(block: Block, rules: RowRules) -> shapely.Geometry | None:
             areas.append(shapely.buffer(line, alley.width_m / 2, cap_style="flat"))
     if rules.alley_every_m and rules.alley_width_m:
         station, _ = to_lines(curve, shapely.get_coordinates(block.outline))
-        stations = np.arange(station.min() + rules.alley_every_m, station.max(), rules.alley_every_m)
+        stations = np.arange(
+            station.min() + rules.alley_every_m, station.max(), rules.alley_every_m
+        )
         areas.append(across_curve(block, stations, rules.alley_width_m / 2))
     return shapely.union_all(np.concatenate(areas)) if areas else None
 

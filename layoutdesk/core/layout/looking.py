@@ -49,9 +49,7 @@ def vines_within(plan: RowPlan, bounds_m) -> np.ndarray:
     high = np.clip(np.floor((u1 - first) / step) + 1, 0, n).astype(np.int64)
     count = np.maximum(high - low, 0)
     start = plan.segment_ends_m[which, 0]
-    xy = points_along(
-        start, plan.axes.unit_along, s.first_vine_m[which] + low * step, step, count
-    )
+    xy = points_along(start, plan.axes.unit_along, s.first_vine_m[which] + low * step, step, count)
     return _with_special(plan, which, low, count, xy)
 
 

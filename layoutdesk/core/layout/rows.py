@@ -160,9 +160,7 @@ def _curved(block: Block, rules: RowRules, exclusions, best_step_m: float) -> _F
     def laid(offset: float) -> _Found:
         across = row_lines(extent, offset, rules.row_spacing_m)
         lines = offset_lines(guide, across)
-        return _Found(
-            clipped(lines, free), across, extent, offset, course=Course(guide, lines)
-        )
+        return _Found(clipped(lines, free), across, extent, offset, course=Course(guide, lines))
 
     if rules.first_row_m != "best":
         return laid(float(rules.first_row_m))

@@ -61,8 +61,12 @@ class Segments:
         return self.end_m - self.start_m
 
 
-def _none(dtype) -> np.ndarray:
-    return field(default_factory=lambda: np.empty(0, dtype))
+def _no_index() -> np.ndarray:
+    return np.empty(0, np.intp)
+
+
+def _no_length() -> np.ndarray:
+    return np.empty(0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,13 +83,13 @@ class Special:
         Line posts that stand elsewhere, and where along the row. [m]
     """
 
-    gap_segment: np.ndarray = _none(np.intp)
-    gap_index: np.ndarray = _none(np.intp)
-    added_segment: np.ndarray = _none(np.intp)
-    added_along_m: np.ndarray = _none(float)
-    post_segment: np.ndarray = _none(np.intp)
-    post_index: np.ndarray = _none(np.intp)
-    post_along_m: np.ndarray = _none(float)
+    gap_segment: np.ndarray = field(default_factory=_no_index)
+    gap_index: np.ndarray = field(default_factory=_no_index)
+    added_segment: np.ndarray = field(default_factory=_no_index)
+    added_along_m: np.ndarray = field(default_factory=_no_length)
+    post_segment: np.ndarray = field(default_factory=_no_index)
+    post_index: np.ndarray = field(default_factory=_no_index)
+    post_along_m: np.ndarray = field(default_factory=_no_length)
 
     def part(self, begin: int, end: int) -> Special:
         """Those of a run of segments, which count from `begin` then."""
@@ -233,9 +237,7 @@ class RowPlan:
 
     def places(self, segment: np.ndarray, along_m: np.ndarray) -> np.ndarray:
         """(n, 2) of site frame x, y of places along segments, told by index. [m]"""
-        return self.on_lines(
-            self.segments.line[segment], along_m, self.segments.across_m[segment]
-        )
+        return self.on_lines(self.segments.line[segment], along_m, self.segments.across_m[segment])
 
     def on_lines(self, line: np.ndarray, along_m: np.ndarray, across_m: np.ndarray) -> np.ndarray:
         """(n, 2) of site frame x, y of places along row lines. [m]"""
