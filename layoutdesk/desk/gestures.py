@@ -113,13 +113,13 @@ class EditGesture:
             if self._refuse is not None:
                 self._refuse(self.window.document.project)
         except InputProblem as problem:
-            self.window.document.withdraw(self._merge)
+            self.window.document.withdraw(self._merge, for_good=True)
             self.window.filing.complain(problem)
         self.window.rules.settle()
 
     def cancel(self) -> None:
         """Put it back to where it was."""
-        self.window.document.withdraw(self._merge)
+        self.window.document.withdraw(self._merge, for_good=True)
         self.window.rules.settle()
 
 

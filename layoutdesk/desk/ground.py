@@ -43,12 +43,22 @@ class GroundEdits:
         except InputProblem:
             return KindDefaults()
 
-    def _edit(self, label: str, change) -> bool:
+    def _edit(self, label: str, change, merge: str | None = None) -> bool:
         try:
-            return self.window.document.edit(label, change)
+            return self.window.document.edit(label, change, merge)
         except InputProblem as problem:
             self.window.filing.complain(problem)
             return False
+
+    def _block_edit(self, label: str, change, name: str):
+        """What a sketch ends in: an edit of a block that may have gone meanwhile."""
+
+        def finish(places):
+            if name not in [b.name for b in self.project.blocks]:
+                raise InputProblem(f"There is no block {name} any more: leave, and pick another.")
+            self.window.document.edit(label, lambda p: change(p, name, places))
+
+        return finish
 
     def _sketch(self, what: str, shape: str, finish) -> None:
         if self.window.document is not None:
@@ -80,9 +90,7 @@ class GroundEdits:
         self._sketch(
             f"Ground to cut out of {name}",
             "area",
-            lambda places: self.window.document.edit(
-                f"hole in {name}", lambda p: ground_edits.with_hole(p, name, places)
-            ),
+            self._block_edit(f"hole in {name}", ground_edits.with_hole, name),
         )
 
     def draw_exclusion(self, form: str) -> None:
@@ -108,9 +116,7 @@ class GroundEdits:
         self._sketch(
             f"Line that cuts {name} in two",
             "line",
-            lambda places: self.window.document.edit(
-                f"split of {name}", lambda p: ground_edits.split(p, name, places)
-            ),
+            self._block_edit(f"split of {name}", ground_edits.split, name),
         )
 
     def join_blocks(self) -> None:
@@ -128,6 +134,13 @@ class GroundEdits:
         )
 
     def _join(self, names: list[str]) -> None:
+        known = {b.name.upper(): b.name for b in self.project.blocks}
+        for name in names:
+            if name.upper() not in known:
+                raise InputProblem(
+                    f"There is no block {name}: write names of {', '.join(known.values())}."
+                )
+        names = [known[n.upper()] for n in names]
         self.window.document.edit("joined blocks", lambda p: ground_edits.merged(p, names))
 
     # the shape in hand
@@ -214,6 +227,7 @@ class GroundEdits:
         self._edit(
             "kind of exclusion",
             lambda p: ground_edits.with_exclusion_kind(p, held.key, kind, clearance),
+            f"kind of exclusion {held.key}",  # letters typed into the list pass through others
         )
 
     def type_clearance(self, text: str) -> None:

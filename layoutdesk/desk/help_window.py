@@ -323,6 +323,7 @@ def _dress_table(table: QTextTable, theme: Theme) -> None:
     form.setTopMargin(6)
     form.setBottomMargin(14)
     form.setWidth(QTextLength(QTextLength.Type.PercentageLength, 100))
+    form.setColumnWidthConstraints(_column_widths(table))
     table.setFormat(form)
     for row in range(table.rows()):
         for column in range(table.columns()):
@@ -332,3 +333,17 @@ def _dress_table(table: QTextTable, theme: Theme) -> None:
             shape.setBottomBorderStyle(QTextFrameFormat.BorderStyle.BorderStyle_Solid)
             shape.setBottomBorderBrush(QBrush(theme["hairline"]))
             cell.setFormat(shape)
+
+
+def _column_widths(table: QTextTable) -> list[QTextLength]:
+    """Shares of a table's width that follow the longest text of each column, none below a quarter."""
+    longest = [
+        max(
+            len(table.cellAt(row, column).firstCursorPosition().block().text())
+            for row in range(table.rows())
+        )
+        for column in range(table.columns())
+    ]
+    weights = [max(n, sum(longest) / 4, 1) for n in longest]
+    kind = QTextLength.Type.PercentageLength
+    return [QTextLength(kind, 100 * weight / sum(weights)) for weight in weights]

@@ -63,9 +63,10 @@ class ReshapeTool(Tool):
         except (KeyError, IndexError):
             self.hold(None)
             return
-        known = set(zip(n.ring.tolist(), n.index.tolist(), strict=True)) if self.corner else ()
-        if self.corner is not None and self.corner not in known:
-            self.hold(self.held)
+        for picked, (ring, index) in ((self.corner, (n.ring, n.index)), (self.edge, self._edges()[2:])):
+            if picked is not None and not ((ring == picked[0]) & (index == picked[1])).any():
+                self.hold(self.held)
+                return
 
     def _all_corners(self):
         project = self.window.document.project
@@ -244,7 +245,7 @@ class ReshapeTool(Tool):
             self._edit(
                 "corner",
                 lambda p: checked(with_corner_moved(p, which, ring, index, x, y), which),
-                "nudge a corner",
+                f"nudge corner {index} of ring {ring} of {which.key}",
             )
         else:
             return False

@@ -74,7 +74,8 @@ class Snapper:
 class SketchTool(Tool):
     """Collects places for a point, a pair, a box, a line or an area, then gives them to `finish`.
 
-    Enter or a double click ends a line or an area, Backspace takes a place back, Escape leaves.
+    Enter, a double click or the last place once more ends a line or an area, Backspace takes a place
+    back, Escape leaves.
     """
 
     cursor = Qt.CursorShape.CrossCursor
@@ -103,7 +104,11 @@ class SketchTool(Tool):
 
     def click(self, x, y, modifiers):
         snapped = self._snap(x, y)
-        self.add((snapped.x_m, snapped.y_m))
+        place = (snapped.x_m, snapped.y_m)
+        if self.places and place == self.places[-1]:
+            self.end()
+        else:
+            self.add(place)
 
     def add(self, place: tuple[float, float]) -> None:
         """One more place; ends where there are enough, or an area comes back to its first."""
@@ -303,5 +308,5 @@ class SketchBar(Card):
     def keyPressEvent(self, event):
         if event.key() == Qt.Key.Key_Escape:
             self.left.emit()
-        else:
+        elif event.key() not in (Qt.Key.Key_Return, Qt.Key.Key_Enter):  # a field hands them on
             super().keyPressEvent(event)

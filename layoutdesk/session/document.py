@@ -98,15 +98,18 @@ class Document:
         """Let go of the edits in hand: the next one is a step of its own, and none is withdrawn."""
         self._merging = None
 
-    def withdraw(self, merge: str | None = None) -> bool:
+    def withdraw(self, merge: str | None = None, *, for_good: bool = False) -> bool:
         """Take back the edits in hand, to the value last settled; redo brings them again.
 
-        Only edits of that `merge`, where one is named. False where nothing is in hand: a plain edit
+        Not `for_good`, as where they left what cannot stay. Only edits of that `merge`, where one is named. False where nothing is in hand: a plain edit
         is settled at once, and another gesture, undo, redo and saving settle what came before.
         """
         if self._merging is None or merge not in (None, self._merging):
             return False
-        self.undo()
+        step = self._undo.pop()
+        if not for_good:
+            self._redo.append(_Step(step.label, self.project))
+        self._move_to(step.before)
         return True
 
     def undo(self) -> None:

@@ -10,17 +10,13 @@ import shapely
 
 from ..core.model import InputProblem, Project
 from .layouts import LayoutAnswer
-from .rule_scope import common_names, scoped_paragraph
-from .specification import as_text, shown_length
-from .stakeout import CAUTIONS
+from .sheet_words import Section, sections_of
 from .survey import SurveyView
-from .tally import figures_of
 from .units import unit_length_m
 from .view import scale_bar
-from .wording import window_words
 
 MARGIN_MM = 12.0
-HEAD_MM = 17.0
+HEAD_MM = 18.0
 """Of title, revision and scale at the top of every page. [mm]"""
 STRIP_MM = 13.0
 """Of north arrow, scale bar and legend under the plan. [mm]"""
@@ -29,7 +25,6 @@ PLAN_INSET_MM = 8.0
 """Kept round the outlines inside the plan's frame, for row numbers. [mm]"""
 _NARROW_MM, _WIDE_MM = 72.0, 92.0
 _PLAN_SHARE_UPRIGHT = 0.56
-_FINDINGS_AT_MOST = 40
 
 _SIZES_MM = {
     "A4": (210.0, 297.0),
@@ -145,19 +140,6 @@ class Bar:
     label: str
     length_m: float
     length_mm: float
-
-
-@dataclass(frozen=True)
-class Section:
-    """A heading with what stands under it: paragraphs, then names with values.
-
-    `kind` tells how it is set: "rules" in the text face, "text" and "caution" in the plain one.
-    """
-
-    heading: str
-    paragraphs: tuple[str, ...] = ()
-    figures: tuple[tuple[str, str], ...] = ()
-    kind: str = "text"
 
 
 @dataclass(frozen=True)
@@ -318,83 +300,3 @@ def _bar(scale: SheetScale, unit: str, most_mm: float) -> Bar:
     units, length_mm = scale_bar(1000.0 / scale.ratio, unit_length_m(unit), most_mm)
     label = "US ft" if unit == "usft" else unit
     return Bar(f"{units:g} {label}", units * unit_length_m(unit), length_mm)
-
-
-# the words
-
-
-def sections_of(
-    project: Project, answer: LayoutAnswer, survey: SurveyView, unit: str = "m"
-) -> tuple[Section, ...]:
-    """All that is said on a sheet: survey, findings, every block's rules and tally, cautions."""
-    found = _findings(answer, unit)
-    return (
-        Section("Survey", _survey_lines(project, survey)),
-        *((Section("Before anyone stakes this", found, kind="caution"),) if found else ()),
-        *(_rules(project, names, unit) for names in _sharing(project)),
-        *_tallies(answer, unit),
-        Section("Cautions", CAUTIONS, kind="caution"),
-    )
-
-
-def _sharing(project: Project) -> tuple[tuple[str, ...], ...]:
-    """Names of blocks, those that share their rules together."""
-    common = common_names(project)
-    groups = ((common if b.name in common else (b.name,)) for b in project.blocks)
-    return tuple(dict.fromkeys(groups))
-
-
-def _rules(project: Project, names: tuple[str, ...], unit: str) -> Section:
-    words = as_text(scoped_paragraph(project, names, unit)).split("\n")
-    return Section(f"Rows of {', '.join(names)}", tuple(words), kind="rules")
-
-
-def _tallies(answer: LayoutAnswer, unit: str):
-    def tally(heading, of):
-        return Section(heading, figures=tuple((f.name, f.value) for f in figures_of(of, None, unit)))
-
-    if len(answer.plans) > 1:
-        yield tally("Tally of all blocks", answer.tally)
-    for plan, of in zip(answer.plans, answer.block_tallies, strict=True):
-        yield tally(f"Tally of {plan.block.name}", of)
-
-
-def _survey_lines(project: Project, survey: SurveyView) -> tuple[str, ...]:
-    norths = survey.norths
-    lines = [
-        "The plan is drawn true north up, with lengths on the ground.",
-        f"Stake-out files: {survey.grid.statement}.",
-        f"{survey.factor}.",
-        f"Convergence {_signed(norths.convergence_deg)}: "
-        + _north_words("grid", norths.convergence_deg),
-    ]
-    if norths.declination_deg is not None:
-        on = f" on {project.day.isoformat()}" if project.day else ""
-        lines.append(
-            f"Declination {_signed(norths.declination_deg, 1)}{on}: "
-            + _north_words("magnetic", norths.declination_deg, 1)
-        )
-    return tuple(lines)
-
-
-def _signed(degrees: float, decimals: int = 4) -> str:
-    sign = "−" if round(degrees, decimals) < 0 else "+"
-    return f"{sign}{abs(degrees):.{decimals}f}°"
-
-
-def _north_words(north: str, degrees: float, decimals: int = 4) -> str:
-    if not round(degrees, decimals):
-        return f"{north} north is true north."
-    side = "east" if degrees > 0 else "west"
-    return f"{north} north lies {abs(degrees):.{decimals}f}° {side} of true north."
-
-
-def _findings(answer: LayoutAnswer, unit: str) -> tuple[str, ...]:
-    serious = [f for f in answer.findings if f.severity != "note"]
-    lines = []
-    for f in serious[:_FINDINGS_AT_MOST]:
-        told = window_words(f.told(lambda m: shown_length(m, unit)))
-        where = f"{f.where}: " if f.where and f.where not in told else ""
-        lines.append(f"{f.severity.capitalize()}. {where}{told}")
-    more = len(serious) - len(lines)
-    return (*lines, f"And {more} more, listed in the program.") if more else tuple(lines)

@@ -18,6 +18,13 @@ from tests.commandline.laying import (
 pytestmark = pytest.mark.filterwarnings("ignore:Geometry is in a geographic CRS")
 
 
+GUIDES = {
+    "line": [(288_800, 6_180_000), (288_840, 6_180_060), (288_850, 6_180_120)],
+    "far": [(278_800, 6_180_000), (278_840, 6_180_060)],
+    "place": [(288_800, 6_180_000)],
+    "hairpin": [(288_800, 6_180_000), (288_840, 6_180_060), (288_801, 6_180_000)],
+}
+
 BAD = {
     # name: (options, part of the sentence); FIELD, PROJECT, POND and FOLDER stand for paths
     "missing file": (["none.gpkg", "--out", "OUT"], "none.gpkg does not exist"),
@@ -72,6 +79,31 @@ BAD = {
     "no exclusion file": (["FIELD", "--exclude", "none.geojson", "--out", "OUT"], "none.geojson does not exist"),
     "exclusion garbage": (["FIELD", "--exclude", "GARBAGE", "--out", "OUT"], "garbage.gpkg"),
     "exclusion is a project": (["FIELD", "--exclude", "PROJECT", "--out", "OUT"], "project.gpkg"),
+    "empty input": (["", "--out", "OUT"], "INPUT is empty: give an outline file or a project"),
+    "blank out": (["FIELD", "--out", " "], "--out is empty"),
+    "empty guide": (["FIELD", "--out", "OUT", "--guide", ""], "--guide is empty"),
+    "empty exclusion": (["FIELD", "--out", "OUT", "--exclude", ""], "--exclude is empty"),
+    "letter named csv": (["LETTER", "--out", "OUT"], "letter.csv is text but no list of corners"),
+    "height beyond the sky": (["FIELD", "--height", "1e9", "--out", "OUT"], "--height 1e9 is no height on this earth"),
+    "furlongs": (["FIELD", "--row-spacing", "8furlongs", "--out", "OUT"], "'furlongs' is no unit of length known here: use m, cm, mm, km, ft, in, yd or usft."),
+    "no such block": (["FIELD", "--block", "B7", "--out", "OUT"], "--block 'B7' is not there: the blocks are B1."),
+    "corner of no compass": (["FIELD", "--start-corner", "top", "--out", "OUT"], "--start-corner: Starting corner: 'top' is none of north"),
+    "corner and side": (["FIELD", "--start-corner", "SW", "--number-from", "left", "--out", "OUT"], "leave out --number-from"),
+    "prefix of signs": (["FIELD", "--prefix", "a b", "--out", "OUT"], "--prefix: 'a b' cannot be a block's name"),
+    "prefix empty": (["FIELD", "--prefix", "", "--out", "OUT"], "--prefix: A block's name has 1 to"),
+    "shared perhaps": (["FIELD", "--share-rules", "perhaps", "--out", "OUT"], "use yes or no"),
+    "kept from nothing": (["FIELD", "--keep-from", "pond=6", "--out", "OUT"], "there is no exclusion; give one with --exclude"),
+    "kept from another": (["FIELD", "--exclude", "POND", "--keep-from", "shed=6", "--out", "OUT"], "--keep-from 'shed' is not there: rows are kept from"),
+    "kept from without length": (["FIELD", "--exclude", "POND", "--keep-from", "pond", "--out", "OUT"], "write it like pond=6"),
+    "kept from afar": (["FIELD", "--exclude", "POND", "--keep-from", "the exclusion=2km", "--out", "OUT"], "2000 m is outside 0 to 1000 m"),
+    "no alley in place": (["FIELD", "--alley", "1=4", "--out", "OUT"], "there is no alley 1 in place; none is set down"),
+    "guide and straight": (["FIELD", "--guide", "LINE", "--straight", "--out", "OUT"], "contradict each other"),
+    "guide and bearing": (["FIELD", "--guide", "LINE", "--bearing", "4", "--out", "OUT"], "leave out --bearing"),
+    "guide is an area": (["FIELD", "--guide", "POND", "--out", "OUT"], "pond.geojson holds an area and no line"),
+    "guide far away": (["FIELD", "--guide", "FAR", "--out", "OUT"], "km from B1: check its coordinate system"),
+    "guide of one place": (["FIELD", "--guide", "PLACE", "--out", "OUT"], "--guide: A line needs two corners or more"),
+    "guide with a hairpin": (["FIELD", "--guide", "HAIRPIN", "--out", "OUT"], "--guide: Rows cannot follow this line"),
+    "guide and lattice": (["FIELD", "--guide", "LINE", "--leftover", "across", "--out", "OUT"], "cannot line up across curved rows"),
     "project without blocks": (["BARE", "--out", "OUT"], "has no block to stake out"),
     "damaged project": (["DAMAGED", "--out", "OUT"], "damaged.gpkg cannot be read"),
 }  # fmt: skip
@@ -90,7 +122,12 @@ def places(tmp_path, outline, pond, project):
     damaged = project.read_bytes()
     (given / "damaged.gpkg").write_bytes(damaged[: len(damaged) // 2])
     save_project(given / "bare.gpkg", replace(open_project(project), blocks=()))
+    (given / "letter.csv").write_text("Dear neighbour,\nthe map comes on day 3.\nRegards")
+    for name, rows in GUIDES.items():
+        text = "".join(f"{e},{n}\n" for e, n in rows)
+        (given / f"{name}.csv").write_text(f"easting,northing\n{text}")
     return {
+        **{name.upper(): given / f"{name}.csv" for name in ("letter", *GUIDES)},
         "BARE": given / "bare.gpkg",
         "FIELD/out": outline / "out",
         "FIELD": outline,

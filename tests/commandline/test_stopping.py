@@ -12,13 +12,7 @@ import geopandas
 import pytest
 import shapely
 
-from tests.commandline.laying import (
-    FILES,
-    ROOT,
-    lay,
-    posix,
-    run,
-)
+from tests.commandline.laying import FILES, ROOT, lay, posix, rules_of, run
 
 pytestmark = pytest.mark.filterwarnings("ignore:Geometry is in a geographic CRS")
 
@@ -111,3 +105,21 @@ def test_a_disk_that_fills_with_the_last_bytes_is_said(outline, tmp_path, file):
     assert (done.returncode, done.stdout) == (2, "")
     assert "cannot be written (file too large)" in done.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_two_runs_into_one_folder_leave_one_whole_set(outline, tmp_path):
+    """Each lays another bearing; whichever ends last, all files are of the same run."""
+    runs = [
+        subprocess.Popen(
+            [sys.executable, "-m", "layoutdesk.commandline", "lay", str(outline), "--out", str(tmp_path), "--bearing", bearing],
+            cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        )
+        for bearing in ("3", "40")
+    ]  # fmt: skip
+    assert [(*run.communicate(timeout=60)[1:], run.returncode) for run in runs] == [("", 0)] * 2
+    assert sorted(p.name for p in tmp_path.iterdir()) == FILES
+    left = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    bearing = rules_of(tmp_path).bearing_deg
+    lay(outline, tmp_path / "again", "--bearing", bearing)
+    for name in ("stakes.csv", "stakes.geojson", "summary.json"):
+        assert (tmp_path / "again" / name).read_bytes() == left[name], name

@@ -6,14 +6,14 @@ import re
 
 import pytest
 from PySide6.QtCore import Qt, QUrl
-from PySide6.QtGui import QKeySequence, QTextDocument
+from PySide6.QtGui import QKeySequence, QTextDocument, QTextTable
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QMenu, QPushButton
 
 from layoutdesk.desk.finder import plain_text
 from layoutdesk.desk.look import LAMP, PAPER, SANS, SERIF, contrast
 from layoutdesk.session.help_pages import ORDER, page, title
-from tests.desk.hands import pump_until
+from tests.desk.hands import field, open_sample_named, pump_until, rest
 
 ALT = Qt.KeyboardModifier.AltModifier
 
@@ -185,6 +185,15 @@ def test_headings_and_text_are_in_the_programs_faces(help_window):
     assert faces == {(True, SERIF), (False, SANS)}
 
 
+def test_a_column_of_short_words_leaves_room_to_one_of_sentences(help_window):
+    help_window.show_page("rows")
+    frames = help_window.browser.document().rootFrame().childFrames()
+    table = next(f for f in frames if isinstance(f, QTextTable))
+    short, long = (c.rawValue() for c in table.format().columnWidthConstraints())
+    assert 20 <= short < 40 < long
+    assert short + long == pytest.approx(100)
+
+
 def test_what_can_be_reached_has_a_name(help_window):
     for widget in (help_window.field, help_window.list, help_window.browser):
         assert widget.accessibleName()
@@ -226,7 +235,67 @@ def test_every_button_told_is_there(desk):
     desk.show_help()
     there = {b.text() for b in desk.findChildren(QPushButton)}
     told = {"Rows along this edge", "As the rules say", "Done", "Stake-out…", "Open again"}
-    told |= {"Choose…", "Write the set", "Leave"}
+    told |= {"Choose…", "Write the set", "Leave", "Ask again next time"}
     for name in told:
         assert f"*{name}*" in " ".join(all_pages(desk).split()), name
         assert name in there, name
+
+
+def test_the_first_layout_can_be_walked_by_keyboard_as_told(window):
+    """Steps 1 to 6 and the start of 8, with the keys the page names."""
+    open_sample_named(window, "field_with_pond")
+    told = " ".join(page("first-layout").split())
+    begun = "26 248 vines in 150 rows"
+
+    def vines() -> str:
+        rest(window)
+        return f"{window.answer.tally.vines:,} vines".replace(",", " ")
+
+    def seen() -> str:
+        return f"{vines()} in {window.answer.tally.rows} rows"
+
+    assert seen() == begun
+    assert begun in told
+    assert window.stage == "rows"
+    assert window.findings.heading.text().endswith("5")
+    first = window.findings.lines[0]
+    before = window.canvas.view
+    first.setFocus()
+    QTest.keyClick(first, Qt.Key.Key_Return)
+    assert window.canvas.view != before, "Enter on the finding on top goes to its place"
+    window.actions_by_id["fit"].trigger()
+
+    window.actions_by_id["rules"].trigger()
+    bearing = window.paragraph.fields["bearing_deg"]
+    pump_until(bearing.hasFocus, "Ctrl+R goes to the bearing", 5)
+    QTest.keyClicks(bearing, "140")
+    QTest.keyClick(bearing, Qt.Key.Key_Return)
+    assert seen() in told
+    assert window.tally.difference.text() == "+199"
+    window.actions_by_id["undo"].trigger()
+    assert seen() == begun
+
+    headland = field(window, "headland_m")
+    for _ in range(2):
+        QTest.keyClick(headland, Qt.Key.Key_Up)
+    assert headland.text() == "9.0 m"
+    assert f"9.0 m, and {vines()}" in told
+    QTest.keyClick(headland, Qt.Key.Key_Escape)
+    assert headland.text() == "8.0 m"
+
+    for _ in range(5):
+        window.actions_by_id["next-edge"].trigger()
+    assert "edge 5" in window.edge_card.heading.text()
+    assert "110.43 m" in window.edge_card.place.text()
+    window.actions_by_id["rows-along"].trigger()
+    assert seen() in told
+    window.actions_by_id["undo"].trigger()
+    assert seen() == begun
+
+    window.strip.setFocus()
+    QTest.keyClick(window.strip, Qt.Key.Key_Right)
+    assert window.canvas.pointed == (0, 0), "the row lights up on the plan"
+    QTest.keyClick(window.strip, Qt.Key.Key_Return)
+    window.actions_by_id["stage-handoff"].trigger()
+    assert window.handoff_card.isVisible()
+    assert "stakes.csv" in window.handoff_card.text.text()

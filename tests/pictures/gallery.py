@@ -51,8 +51,15 @@ def desk(width: int, height: int, theme: str, folder: Path) -> Iterator:
 def _keep(window, path: Path) -> Path:
     from PySide6.QtCore import QCoreApplication
 
+    from tests.desk.hands import pump_until
+
+    canvas = getattr(window, "canvas", None)
     for _ in range(3):
         QCoreApplication.processEvents()
+    if canvas is not None:  # neither stretched nor rough
+        pump_until(
+            lambda: not (canvas._catch_up.isActive() or canvas._rest.isActive()), "it is painted"
+        )
     window.grab().save(str(path))
     return path
 
@@ -150,8 +157,8 @@ def _picked_and_special(window, keep) -> Iterator[Path]:
     window.selecting.take(rows_named(window.answer.plans, "20-50"))
     yield keep("rows-selected")
     window.rows.leave_out()
-    name, place = plan.block.name, plan.block.outline.centroid
-    window.document.edit("alley", lambda p: with_alley(p, name, place.x, place.y))
+    name, (x, y) = plan.block.name, plan.segment_ends_m[90].mean(axis=0).tolist()
+    window.document.edit("alley", lambda p: with_alley(p, name, x, y))
     rest(window)
     yield keep("rows-special")
     vine = window.answer.plans[0].vines.xy_m[400]
