@@ -224,6 +224,7 @@ def _choices(window, add, menu, prefix: str, choices, current: str, choose) -> N
     group = QActionGroup(window)
     for name, text in choices:
         action = add(menu, f"{prefix}{name}", text, lambda n=name: choose(n))
+        action.setData(f"{menu.title().replace('&', '')}: {text}")  # its name away from its menu
         action.setCheckable(True)
         action.setChecked(name == current)
         group.addAction(action)

@@ -12,7 +12,7 @@ _ACTION = Qt.ItemDataRole.UserRole
 
 def plain_text(action) -> str:
     """An action's words without the marks of its menu."""
-    return action.text().replace("&", "").rstrip("…")
+    return (action.data() or action.text()).replace("&", "").rstrip("…")
 
 
 class ActionFinder(Card):

@@ -150,6 +150,9 @@ class GroundCard(Card):
         held, unit, project = tool.held, window.unit, window.document.project
         exclusion = held is not None and held.kind == "exclusion"
         self._show_line(self.name, held.key if held is not None and not exclusion else None)
+        block = held is not None and not exclusion
+        self.kind_box.setHidden(block)
+        self._labels[self.kind_box].setHidden(block)
         if exclusion:
             one = project.exclusions[held.key]
             at = self.kind_box.findText(one.kind)

@@ -180,6 +180,7 @@ QWidget#bar { background: @panel; border: none; border-bottom: 1px solid @hairli
 QWidget#foot { background: @panel; border: none; border-top: 1px solid @hairline; }
 QFrame#card { background: @panel; border: 1px solid @hairline; border-radius: 10px; }
 QLabel { color: @ink; background: transparent; }
+QLabel#norths { color: @soft_ink; border: none; border-top: 1px solid @hairline; padding-top: 8px; }
 QLabel#soft { color: @soft_ink; }
 QLabel#heading { color: @ink; font-weight: 600; }
 QLabel#title { color: @ink; }

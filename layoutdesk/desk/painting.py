@@ -27,7 +27,8 @@ ROUND_MARKS_PX = 7.0
 """From so many pixels between vines they are round marks, below they are dots. [px]"""
 ROUGH_MARKS_PX = 24.0
 """The same while a hand moves. [px]"""
-_ANTIALIASED_LINES = 1500
+_ANTIALIASED_PX = 450_000.0
+"""Rows are drawn smoothly while they come to no more than so many device pixels. [px]"""
 _LABELS_AT_MOST = 90
 _OUTLINE_REACH_M = 60.0
 
@@ -86,7 +87,7 @@ def paint_plan(
     if backdrop is not None:
         _paint_backdrop(painter, view, backdrop)
     _paint_areas(painter, view, drawing, theme, rough, see_through=backdrop is not None)
-    _paint_rows(painter, view, drawing, theme, rough)
+    _paint_rows(painter, view, drawing, theme, rough, image.devicePixelRatio())
     spacing_px = _least_vine_spacing_m(drawing) * view.scale
     as_dots = spacing_px < (ROUGH_MARKS_PX if rough else ROUND_MARKS_PX)
     if spacing_px >= ROWS_ALONE_PX and as_dots:
@@ -137,14 +138,15 @@ def _paint_areas(painter, view, drawing, theme, rough, see_through=False) -> Non
             painter.strokePath(path, _pen(edge, 0.0 if rough else 1.2))
 
 
-def _paint_rows(painter, view, drawing, theme, rough) -> None:
+def _paint_rows(painter, view, drawing, theme, rough, ratio: float) -> None:
     ends = view.to_pixels(drawing.rows_within(view.bounds_m)).reshape(-1, 4)
     if not len(ends):
         return
     spacing = min(p.rules.row_spacing_m for p in drawing.answer.plans) * view.scale
-    painter.setRenderHint(
-        QPainter.RenderHint.Antialiasing, not rough and len(ends) <= _ANTIALIASED_LINES
-    )
+    across = float(np.hypot(view.width, view.height))
+    seen = np.minimum(np.hypot(*(ends[:, 2:] - ends[:, :2]).T), across).sum()
+    smooth = not rough and seen * ratio * ratio <= _ANTIALIASED_PX
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, smooth)
     strength = min(1.0, max(0.35, spacing / 5))  # so that close rows read as a tone, not a block
     colour = _mixed(theme["row"], theme["block"], strength)
     painter.setPen(_pen(colour, 0.0 if rough else 1.0 if spacing < 24 else 1.4))

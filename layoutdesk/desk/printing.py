@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from PySide6.QtGui import QPageLayout, QPageSize, QPainter, QPdfWriter
 
 from ..core.model import InputProblem
 from ..session.drawing import Drawing, drawing_of
+from ..session.layouts import LayoutAnswer, Layouter, LayoutRequest
 from ..session.sheet import PAPERS, Paper, Sheet, best_paper, scale_on, sheet_of
 from . import choosing
 from .sheet_plan import paint_frame, paint_strip
@@ -18,6 +20,7 @@ from .sheet_text import UNIT_MM, columns_of, paint_column, paint_head
 
 _DOTS_PER_INCH = 1200
 _OFFERED = ("A4", "A3", "Letter", "Tabloid")
+"""Papers a PDF is offered on."""
 
 
 def paint_sheet(
@@ -67,23 +70,34 @@ def paint_sheet(
     return n_pages
 
 
-def sheet_on(window, paper: Paper) -> Sheet:
-    """The sheet of what a window shows."""
-    answer = window.answer
+def sheet_on(window, paper: Paper, answer: LayoutAnswer) -> Sheet:
+    """The sheet of a layout, in the unit a window shows."""
     today = datetime.date.today()
     return sheet_of(answer.project, answer, window.survey, window.unit, paper, day=today)
 
 
-def write_pdf(path: Path, window, paper: Paper | None = None) -> int:
+def write_pdf(
+    path: Path, window, paper: Paper | None = None, answer: LayoutAnswer | None = None
+) -> int:
     """Write the plan a window shows as a PDF, whole or not at all; returns how many pages it has.
+
+    Parameters
+    ----------
+    path : Path
+    window : DeskWindow
+    paper : Paper, optional
+        A4 as it suits the site where it is left out.
+    answer : LayoutAnswer, optional
+        A settled one; the window's where it is left out.
 
     Raises
     ------
     InputProblem
-        Where the file cannot be written there.
+        Where the file cannot be written there, or there is no block.
     """
-    paper = paper or best_paper(window.answer.project, "A4", window.unit)
-    sheet = sheet_on(window, paper)
+    answer = answer or window.answer
+    paper = paper or best_paper(answer.project, "A4", window.unit)
+    sheet = sheet_on(window, paper, answer)
     problem = InputProblem(f"{path} cannot be written: choose another folder or free the disk.")
     file = QSaveFile(str(path))
     if not file.open(QSaveFile.OpenModeFlag.WriteOnly):
@@ -96,10 +110,12 @@ def write_pdf(path: Path, window, paper: Paper | None = None) -> int:
     painter = QPainter(writer)
     if not painter.isActive():
         raise problem
-    pages = paint_sheet(
-        painter, _DOTS_PER_INCH / 25.4, sheet, drawing_of(window.answer), writer.newPage
-    )
-    if not painter.end() or not file.commit():
+    dots_per_mm = _DOTS_PER_INCH / 25.4
+    try:
+        pages = paint_sheet(painter, dots_per_mm, sheet, drawing_of(answer), writer.newPage)
+    finally:  # a device that goes away under its painter takes the program with it
+        whole = painter.end()
+    if not whole or not file.commit():
         raise problem
     return pages
 
@@ -115,108 +131,113 @@ def _layout_of(paper: Paper) -> QPageLayout:
 
 def print_plan(window) -> None:
     """Print the plan a window shows, or offer a PDF of it where there is no printer."""
+    _when_settled(window, lambda answer: _print(window, answer))
+
+
+def _when_settled(window, then: Callable[[LayoutAnswer], None]) -> None:
+    """Go on with the whole layout of the document: at once where it is shown, else laid anew."""
+    if window.document is None:
+        return
     window.filing.take_typing()
-    _when_settled(window, lambda: _print_settled(window))
-
-
-def _when_settled(window, then: Callable[[], None]) -> None:
-    """Go on at once, or as soon as the document has been laid out with all its findings."""
     answer, project = window.answer, window.document.project
+
+    def go_on(answer: LayoutAnswer) -> None:
+        try:
+            then(answer)
+        except InputProblem as problem:
+            window.filing.complain(problem)
+
     if answer is not None and answer.settled and answer.project == project:
-        then()
+        go_on(answer)
         return
-    window.filing.say("The layout is still being worked out: print again in a moment.")
-
-
-def _print_settled(window) -> None:
-    try:
-        best_paper(window.answer.project, "A4", window.unit)
-    except InputProblem as problem:
-        window.filing.complain(problem)
-        return
-    try:
-        from PySide6.QtPrintSupport import QPrinterInfo
-    except ImportError as problem:
-        offer_pdf(window, f"Printing is not available here ({problem}); a PDF can be written. ")
-        return
-    if QPrinterInfo.availablePrinterNames():
-        _ask_printer(window)
-    else:
-        offer_pdf(window, "No printer is set up here; a PDF prints anywhere. ")
-
-
-def offer_pdf(window, sentence: str = "") -> None:
-    """Offer to write a PDF, with the papers and the scale the plan gets on each of them."""
-    project, unit = window.answer.project, window.unit
-
-    def answer(name: str):
-        paper = best_paper(project, name, unit)
-        return f"{name}, {scale_on(project, paper, unit).words}", lambda: ask_pdf(window, paper)
-
-    window.filing.tell(
-        f"{sentence}Which paper?",
-        "Print the plan",
-        (*map(answer, _OFFERED), ("Close", lambda: None)),
+    request = LayoutRequest(window.document.revision, project)
+    window.filing.run(
+        lambda say: Layouter().answer(request), "Laying out", go_on, window.filing.complain
     )
 
 
+def _print(window, answer: LayoutAnswer) -> None:
+    try:
+        from PySide6.QtPrintSupport import QPrinterInfo
+    except ImportError as problem:
+        offer_pdf(window, answer, f"Printers cannot be reached ({problem}); a PDF can be written.")
+        return
+    if QPrinterInfo.availablePrinterNames():
+        _ask_printer(window, answer)
+    else:
+        offer_pdf(window, answer, "No printer is set up here; a PDF prints anywhere.")
+
+
+def offer_pdf(window, answer: LayoutAnswer, sentence: str) -> None:
+    """Offer to write a PDF, with the papers and the scale the plan gets on each of them."""
+
+    def choice(name: str):
+        paper = best_paper(answer.project, name, window.unit)
+        scale = scale_on(answer.project, paper, window.unit)
+        return f"{name}, {scale.words.split(' (')[0]}", lambda: ask_pdf(window, paper)
+
+    choices = tuple(map(choice, _OFFERED))
+    window.filing.tell(f"{sentence} On which paper?", "Print the plan", choices)
+
+
 def ask_pdf(window, paper: Paper) -> None:
-    """Ask where to, and write the PDF there."""
+    """Ask where to, and write the plan there as it is by then."""
     folder = choosing.usual_folder(str(window.settings.value("folder", "")))
-    name = "".join("-" if c in '\\/:*?"<>|' else c for c in window.answer.project.name)
+    name = re.sub(r'[\\/:*?"<>|]', "-", window.document.project.name)
     path = choosing.chosen_path(
         window, "Write the plan as a PDF", folder / f"{name}.pdf", "PDF (*.pdf)", what="save"
     )
     if path is None:
         return
     path = path if path.suffix.lower() == ".pdf" else path.with_name(f"{path.name}.pdf")
-    try:
-        pages = write_pdf(path, window, paper)
-    except InputProblem as problem:
-        window.filing.complain(problem)
-        return
-    window.settings.setValue("folder", str(path.parent))
-    window.filing.say(f"{pages} page{'s' * (pages != 1)} written to {path.name}")
+
+    def write(answer: LayoutAnswer) -> None:
+        pages = write_pdf(path, window, paper, answer)
+        window.settings.setValue("folder", str(path.parent))
+        window.filing.say(f"{_pages(pages)} written to {path.name}")
+
+    _when_settled(window, write)
 
 
-def _ask_printer(window) -> None:
-    """Let a printer be chosen, and print on the paper it holds."""
+def _pages(count: int) -> str:
+    return f"{count} page{'s' * (count != 1)}"
+
+
+def _ask_printer(window, answer: LayoutAnswer) -> None:
+    """Let a printer be chosen, and print on the paper it is set to."""
     from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 
     printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-    printer.setDocName(window.answer.project.name)
+    printer.setDocName(answer.project.name)
     size = printer.pageLayout().pageSize().name()
     name = next((n for n in PAPERS if size.startswith(n)), "A4")
-    printer.setPageOrientation(
-        _layout_of(best_paper(window.answer.project, name, window.unit)).orientation()
-    )
+    best = _layout_of(best_paper(answer.project, name, window.unit))
+    printer.setPageOrientation(best.orientation())
     dialog = QPrintDialog(printer, window)
     agreed = dialog.exec()
     dialog.deleteLater()
     if agreed:
-        try:
-            print_on(printer, window)
-        except InputProblem as problem:
-            window.filing.complain(problem)
+        pages = print_on(printer, window, answer)
+        window.filing.say(f"{_pages(pages)} sent to the printer")
 
 
-def print_on(printer, window) -> int:
+def print_on(printer, window, answer: LayoutAnswer) -> int:
     """Print on a printer's paper as it lies; returns how many pages it took.
 
     Raises
     ------
     InputProblem
-        Where the printer takes nothing.
+        Where the printer takes nothing, or there is no block.
     """
     printer.setFullPage(True)  # the sheet's own margins are wider than any printer's
     full = printer.pageLayout().fullRect(QPageLayout.Unit.Millimeter)
     name = printer.pageLayout().pageSize().name().split(" ")[0]
-    sheet = sheet_on(window, Paper(name, full.width(), full.height()))
+    sheet = sheet_on(window, Paper(name, full.width(), full.height()), answer)
     painter = QPainter()
     if not painter.begin(printer):
         raise InputProblem("The printer takes nothing: see that it is on, or write a PDF.")
     dots_per_mm = printer.resolution() / 25.4
-    pages = paint_sheet(painter, dots_per_mm, sheet, drawing_of(window.answer), printer.newPage)
-    painter.end()
-    window.filing.say(f"{pages} page{'s' * (pages != 1)} sent to the printer")
-    return pages
+    try:
+        return paint_sheet(painter, dots_per_mm, sheet, drawing_of(answer), printer.newPage)
+    finally:
+        painter.end()

@@ -9,11 +9,16 @@ from ..session import special_rows as special
 from ..session.rule_scope import with_common
 from ..session.specification import shown_length
 from ..session.tally import grouped
-from ..session.units import length_m
+from ..session.units import length_m, unit_length_m
 from .rows_tool import RowsTool
 from .sketch import SketchTool
 
 _KIND_WORDS = {"end_post": "End post", "line_post": "Line post", "vine": "Vine"}
+
+
+def _long(metres: float, unit: str) -> str:
+    label = {"usft": "US ft"}.get(unit, unit)
+    return f"{grouped(metres / unit_length_m(unit), 1)} {label}"
 
 
 class RowEdits:
@@ -84,7 +89,7 @@ class RowEdits:
             f = window.selecting.figures()
             card.show_picked(
                 f"{grouped(f.rows)} rows selected",
-                f"{shown_length(f.length_m, window.unit, 1)}, {grouped(f.vines)} vines, "
+                f"{_long(f.length_m, window.unit)}, {grouped(f.vines)} vines, "
                 f"{grouped(f.line_posts)} line posts, {grouped(f.end_posts)} end posts",
                 (),
                 (

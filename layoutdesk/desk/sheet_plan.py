@@ -37,7 +37,7 @@ def paint_frame(painter: QPainter, sheet: Sheet, drawing: Drawing) -> None:
     painter.setClipRect(frame)
     painter.translate(frame.topLeft())
     _paint_areas(painter, view, drawing)
-    painting._paint_rows(painter, view, drawing, ON_WHITE, False)
+    _paint_rows(painter, view, drawing)
     painting._paint_posts(painter, view, drawing, ON_WHITE)
     painting._paint_lines(painter, view, drawing, ON_WHITE, False)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
@@ -64,6 +64,14 @@ def _paint_areas(painter: QPainter, view: View, drawing: Drawing) -> None:
             fill, edge = _FILLS[area.role]
             painter.fillPath(path, ON_WHITE[fill])
             painter.strokePath(path, QPen(ON_WHITE[edge], 1.2))
+
+
+def _paint_rows(painter: QPainter, view: View, drawing: Drawing) -> None:
+    """Every row as a line, thinner where rows are close: paper shows what a screen cannot."""
+    ends = view.to_pixels(drawing.rows_within(view.bounds_m))
+    spacing = min((p.rules.row_spacing_m for p in drawing.answer.plans), default=1.0) * view.scale
+    painter.setPen(QPen(ON_WHITE["row"], min(1.0, 0.25 * spacing)))
+    painter.drawLines(painting.polygon_from(ends.reshape(-1, 2)))
 
 
 def _hatch(painter: QPainter, path: QPainterPath, slope: float) -> None:

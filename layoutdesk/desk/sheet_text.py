@@ -22,11 +22,12 @@ _FINE = 16
 
 @dataclass(frozen=True, eq=False)
 class ColumnLine:
-    """A line of a column: its height, what paints it at (x, y), whether it stays with the next."""
+    """A line of a column: its size, what paints it at (x, y), whether it stays with the next."""
 
     height: float
     paint: Callable[[QPainter, float, float], None] | None
     with_next: bool = False
+    width: float = 0.0
 
 
 def face(family: str, units: float, *, strong: bool = False) -> QFont:
@@ -144,7 +145,7 @@ def _section(section: Section, wide: float):
     """Lines of one section, with the gap before it."""
     yield ColumnLine(3.2 * PER_MM, None, True)
     for line in lines_of(section.heading, face(SANS, 14, strong=True), wide):
-        yield ColumnLine(line.height + 0.6 * PER_MM, line.paint, True)
+        yield ColumnLine(line.height + 0.6 * PER_MM, line.paint, True, line.width)
     font = face(SERIF, 15) if section.kind == "rules" else face(SANS, 13)
     for i, paragraph in enumerate(section.paragraphs):
         if i:
@@ -152,7 +153,7 @@ def _section(section: Section, wide: float):
         lines = lines_of(paragraph, font, wide)
         for n, line in enumerate(lines):  # neither a first nor a last line stands alone
             alone = len(lines) > 1 and n in (0, len(lines) - 2)
-            yield ColumnLine(line.height, line.paint, alone)
+            yield ColumnLine(line.height, line.paint, alone, line.width)
     for i, (name, value) in enumerate(section.figures):
         yield _figure(name, value, wide, i + 1 < len(section.figures))
 
@@ -167,7 +168,7 @@ def _figure(name: str, value: str, wide: float, with_next: bool) -> ColumnLine:
         left.paint(painter, x, y, "soft_ink")
         right.paint(painter, x + wide - right.width, y)
 
-    return ColumnLine(left.height + 0.5 * PER_MM, paint, with_next)
+    return ColumnLine(left.height + 0.5 * PER_MM, paint, with_next, left.width + right.width)
 
 
 def paint_column(painter: QPainter, box: Box, lines: list[ColumnLine]) -> None:

@@ -221,17 +221,19 @@ class SketchTool(Tool):
             painter.drawEllipse(point, 4.5, 4.5)
         told = self.lines()
         if told:
-            paint_figures(painter, px[-1], told, view, theme)
+            bar = self.window.sketch_bar
+            low = bar.y() - 6 if bar.isVisible() else view.height
+            paint_figures(painter, px[-1], told, view, theme, low)
 
 
-def paint_figures(painter, at: QPointF, told: list[str], view, theme) -> None:
-    """Lines of text in a small box beside a place."""
+def paint_figures(painter, at: QPointF, told: list[str], view, theme, low: float) -> None:
+    """Lines of text in a small box beside a place, above `low`."""
     font = typeface(SANS, 13, strong=True)
     metrics = QFontMetrics(font)
     width = max(metrics.horizontalAdvance(t) for t in told) + 22
     height = len(told) * (metrics.height() + 2) + 14
     x = at.x() + 16 if at.x() + 16 + width < view.width else at.x() - 16 - width
-    y = min(max(at.y() + 14, 4), view.height - height - 4)
+    y = min(max(at.y() + 14, 4), low - height - 4)
     painter.setPen(QPen(theme["hairline"], 1))
     painter.setBrush(theme["panel"])
     painter.drawRoundedRect(QRectF(x, y, width, height), 8, 8)
@@ -260,7 +262,7 @@ class SketchBar(Card):
         self.words = QLabel()
         self.words.setObjectName("heading")
         self.field = QLineEdit()
-        self.field.setPlaceholderText("25.4 018.5 from the last place, or E … N …")
+        self.field.setPlaceholderText("25.4 018.5, or E … N …")
         self.field.setAccessibleName("A place: length and bearing, or survey coordinates")
         self.field.setMinimumWidth(270)
         self.field.returnPressed.connect(self._entered)

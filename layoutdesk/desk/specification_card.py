@@ -42,7 +42,7 @@ class SpecificationCard(Card):
         self.notice = QLabel()
         self.notice.setObjectName("notice")
         self.norths = QLabel()
-        self.norths.setObjectName("soft")
+        self.norths.setObjectName("norths")
         self.norths.setFont(typeface(SERIF, 15))
         for label in (self.notice, self.norths):
             label.setWordWrap(True)

@@ -531,7 +531,11 @@ class DeskWindow(QMainWindow):
         if len(bearings) == 1:
             norths = self.survey.norths
             magnetic = norths.magnetic(rules.bearing_deg)
-            text = f"Grid bearing {shown_bearing(norths.grid(rules.bearing_deg))}"
+            bent = any(
+                self.document.project.block(n).guide is not None for n in self.rules.block_names()
+            )
+            what = "From end to end of the guide line: grid bearing" if bent else "Grid bearing"
+            text = f"{what} {shown_bearing(norths.grid(rules.bearing_deg))}"
             text += f", magnetic {magnetic:05.1f}°" if magnetic is not None else ""
         self.norths.setText(text)
         self._show_handle()

@@ -480,7 +480,17 @@ def renamed(project: Project, old: str, new: str) -> Project:
     """The project with a block of another name; its codes begin with it."""
     block = project.block(old)
     named = replace(block, name=checked_name(project, new, old))
-    return replace(project, blocks=tuple(named if b is block else b for b in project.blocks))
+    findings = tuple(
+        replace(f, where=named.name, message=f.message.replace(f"of {old} ", f"of {named.name} "))
+        if f.where == old
+        else f
+        for f in project.site.findings
+    )
+    return replace(
+        project,
+        site=replace(project.site, findings=findings),
+        blocks=tuple(named if b is block else b for b in project.blocks),
+    )
 
 
 def with_exclusion(
