@@ -145,7 +145,7 @@ def _paint_rows(painter, view, drawing, theme, rough, ratio: float) -> None:
     spacing = min(p.rules.row_spacing_m for p in drawing.answer.plans) * view.scale
     across = float(np.hypot(view.width, view.height))
     seen = np.minimum(np.hypot(*(ends[:, 2:] - ends[:, :2]).T), across).sum()
-    smooth = not rough and seen * ratio * ratio <= _ANTIALIASED_PX
+    smooth = bool(not rough and seen * ratio * ratio <= _ANTIALIASED_PX)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, smooth)
     strength = min(1.0, max(0.35, spacing / 5))  # so that close rows read as a tone, not a block
     colour = _mixed(theme["row"], theme["block"], strength)

@@ -136,9 +136,8 @@ def paint_strip(painter: QPainter, sheet: Sheet, drawing: Drawing) -> None:
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.drawRect(QRectF(x + half, middle - 3, half, 6))
     x = paint_word(painter, sheet.bar.label, x + 2 * half + 2 * PER_MM, middle, font) + 6 * PER_MM
-    _paint_legend(
-        painter, QRectF(x, top, frame.right() - x, STRIP_MM * PER_MM), drawing, scale, font
-    )
+    room = QRectF(x, top + 0.5 * PER_MM, frame.right() - x, (STRIP_MM - 0.5) * PER_MM)
+    _paint_legend(painter, room, _legend(drawing, scale))
 
 
 _SIGNS = (
@@ -148,6 +147,7 @@ _SIGNS = (
     ("exclusion", "exclusion"),
     ("danger line", "line to keep from"),
     ("exclusion line", "line kept clear"),
+    ("exclusion point", "point kept clear"),
     ("left out", "left out"),
     ("guide", "guide line"),
 )
@@ -165,7 +165,7 @@ _ALL_POSTS_FROM = 2.5
 
 def _legend(drawing: Drawing, scale: float) -> list[tuple[str, str]]:
     """Signs of what is on the plan, and their words."""
-    roles = {a.role for a in drawing.areas} | {line.role for line in drawing.lines}
+    roles = {part.role for part in (*drawing.areas, *drawing.lines, *drawing.spots)}
     plans = drawing.answer.plans
     posts = [("end post", "end post")]
     if scale >= _ALL_POSTS_FROM:
@@ -174,26 +174,34 @@ def _legend(drawing: Drawing, scale: float) -> list[tuple[str, str]]:
     return [("row", "row"), *posts, *(sign for sign in _SIGNS if sign[0] in roles)]
 
 
-def _paint_legend(
-    painter: QPainter, room: QRectF, drawing: Drawing, scale: float, font: QFont
-) -> None:
-    """What the marks are, in as many lines of the room as it takes."""
-    x, lines = room.left(), [[]]
-    for mark, words in _legend(drawing, scale):
-        wide = 7 * PER_MM + lines_of(words, font, 1e6)[0].width + 3 * PER_MM
-        if x + wide > room.right() and lines[-1]:
-            x = room.left()
-            lines.append([])
-        lines[-1].append((x, mark, words))
-        x += wide
-    step = 4.2 * PER_MM
-    y = room.top() + 6.5 * PER_MM - step * (len(lines) - 1) / 2
+def _paint_legend(painter: QPainter, room: QRectF, signs: list[tuple[str, str]]) -> None:
+    """What the marks are, in lines; smaller where they would not fit the room."""
+    for size in (13, 11, 9, 7):
+        font, by = face(SANS, size), size / 13 * PER_MM
+        lines = _legend_lines(signs, font, by, room.width())
+        step = 4.2 * by
+        if step * len(lines) <= room.height():
+            break
+    y = room.center().y() - step * (len(lines) - 1) / 2
     for line in lines:
         for x, mark, words in line:
-            box = QRectF(x, y - 1.3 * PER_MM, 5.5 * PER_MM, 2.6 * PER_MM)
+            box = QRectF(room.left() + x, y - 1.3 * by, 5.5 * by, 2.6 * by)
             _paint_sign(painter, box, mark)
-            paint_word(painter, words, box.right() + 1.5 * PER_MM, y, font)
+            paint_word(painter, words, box.right() + 1.5 * by, y, font)
         y += step
+
+
+def _legend_lines(signs, font: QFont, by: float, wide: float) -> list[list[tuple[float, str, str]]]:
+    """Signs with their places from the left, line by line."""
+    x, lines = 0.0, [[]]
+    for mark, words in signs:
+        needs = 7 * by + lines_of(words, font, 1e6)[0].width
+        if x + needs > wide and lines[-1]:
+            x = 0.0
+            lines.append([])
+        lines[-1].append((x, mark, words))
+        x += needs + 3 * by
+    return lines
 
 
 def _paint_sign(painter: QPainter, box: QRectF, mark: str) -> None:
@@ -205,6 +213,9 @@ def _paint_sign(painter: QPainter, box: QRectF, mark: str) -> None:
         fill, edge = _FILLS[mark]
         painter.fillPath(path, ON_WHITE[fill])
         painter.strokePath(path, QPen(ON_WHITE[edge], 1.0))
+    elif mark == "exclusion point":
+        painter.setPen(QPen(ON_WHITE["soft_ink"], 2.2))
+        painter.drawEllipse(middle, 3.4, 3.4)
     elif mark in _SIGN_DOTS:
         painter.fillRect(
             QRectF(middle.x() - 1.7, middle.y() - 1.7, 3.4, 3.4), ON_WHITE[_SIGN_DOTS[mark]]

@@ -46,6 +46,8 @@ def pick(plan: RowPlan, x_m: float, y_m: float, reach_m: float, marks: bool) -> 
 
     Looked up by spatial index, then along one row alone.
     """
+    import shapely
+
     from ..core.layout.looking import segment_at
 
     at, name = np.array([x_m, y_m]), plan.block.name
@@ -56,9 +58,13 @@ def pick(plan: RowPlan, x_m: float, y_m: float, reach_m: float, marks: bool) -> 
         if away[i] <= reach_m:
             s = plan.special
             return Picked(name, "gap", int(s.gap_segment[i]), int(s.gap_index[i]), _pair(gaps[i]))
-    segment = segment_at(plan, x_m, y_m, max(reach_m, 0.5 * plan.rules.row_spacing_m))
-    if segment is None:
-        return _pick_left_out(plan, at, max(reach_m, 0.5 * plan.rules.row_spacing_m))
+    reach_row_m = max(reach_m, 0.5 * plan.rules.row_spacing_m)
+    segment = segment_at(plan, x_m, y_m, reach_row_m)
+    if segment is not None:
+        reach_row_m = float(shapely.distance(plan.shapes[segment], shapely.Point(at)))
+    empty = _pick_left_out(plan, at, reach_row_m)
+    if empty is not None or segment is None:
+        return empty
     part = plan.part(segment, segment + 1)
     if marks:
         best, nearest = None, reach_m

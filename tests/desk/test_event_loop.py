@@ -13,9 +13,11 @@ import os
 import statistics
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
+from types import SimpleNamespace
 
 import shapely
 from PySide6.QtCore import QEvent, QPoint, QPointF, QSettings, Qt
@@ -330,6 +332,29 @@ def late_steps(tries) -> dict[str, float]:
         for step in tries[0][1]
     }
     return {step: ms for step, ms in medians.items() if ms > LIMIT_MS}
+
+
+def test_the_watch_tells_a_busy_step_from_an_idle_one(qapp):
+    def spin():
+        until = time.thread_time() + 0.08
+        while time.thread_time() < until:
+            pass
+
+    still = SimpleNamespace(isActive=lambda: False)
+    window = SimpleNamespace(
+        document=None,
+        answer=None,
+        filing=SimpleNamespace(task=None),
+        canvas=SimpleNamespace(_rest=still),
+        _settle_timer=still,
+    )
+    steps = [Step("idle", [lambda: None] * 3, lambda: True), Step("busy", [spin], lambda: True)]
+    idle, busy = watched(window, iter(steps))
+    assert busy.cpu_ms >= 80 > LIMIT_MS
+    assert busy.cpu_ms > idle.cpu_ms
+    tries = [(1.0, {"idle": idle, "busy": busy})]
+    assert "busy" in late_steps(tries)
+    assert "busy" not in late_steps([(1000.0, tries[0][1])])
 
 
 def test_no_step_on_200_ha_keeps_the_event_loop_from_turning(tmp_path):

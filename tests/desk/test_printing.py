@@ -10,6 +10,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import shapely
+from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor, QImage, QPainter
 
 from layoutdesk.core.model import InputProblem
@@ -136,6 +137,24 @@ def test_nothing_is_painted_in_margins_or_between_plan_and_text(name, paper):
     top = round(sheet.plan.y_mm * DOTS_PER_MM)
     between = rgb[top:, round((left - 5) * DOTS_PER_MM) : round((left - 0.5) * DOTS_PER_MM)]
     assert (between == 255).all()
+
+
+@pytest.mark.parametrize("wide_mm", [150.0, 80.0, 55.0])
+def test_a_legend_of_every_sign_keeps_inside_its_room(wide_mm):
+    from layoutdesk.desk import sheet_plan
+
+    posts = [(mark, mark) for mark in ("row", "end post", "line post", "anchor")]
+    image = QImage(1600, 240, QImage.Format.Format_RGB32)
+    image.fill(QColor("white"))
+    painter = QPainter(image)
+    painter.scale(2, 2)
+    room = QRectF(20, 20, wide_mm * PER_MM, 12.5 * PER_MM)
+    sheet_plan._paint_legend(painter, room, [*posts, *sheet_plan._SIGNS])
+    painter.end()
+    rows, columns = np.nonzero((pixels(image) != 255).any(axis=2))
+    assert rows.min() / 2 >= room.top()
+    assert rows.max() / 2 <= room.bottom() + 1
+    assert columns.max() / 2 <= room.right()
 
 
 @pytest.mark.parametrize("landscape", [True, False])

@@ -1,7 +1,8 @@
 """How long the window takes, as multiples of a floor measured in the same run. Nothing timed is asserted.
 
 Run with `python -m pytest tests/speed/test_canvas.py --benchmark-only`. The floor of a picture is blitting a
-cached one of 1600×1000; the floor of a start is Qt alone to its first paint.
+cached one of its size, 1600×1000 where nothing else is said; the floor of a start is Qt alone to its first
+paint.
 """
 
 from __future__ import annotations
@@ -45,10 +46,10 @@ def site_of(hectares: float) -> Project:
     return Project("Speed", site, (Block("B1", outline, RULES),), exclusions)
 
 
-def floor_s() -> float:
-    """Median time to blit a cached picture of the canvas's size. [s]"""
-    cached = QImage(WIDTH, HEIGHT, QImage.Format.Format_RGB32)
-    target = QImage(WIDTH, HEIGHT, QImage.Format.Format_RGB32)
+def floor_s(width: int = WIDTH, height: int = HEIGHT) -> float:
+    """Median time to blit a cached picture of that size. [s]"""
+    cached = QImage(width, height, QImage.Format.Format_RGB32)
+    target = QImage(width, height, QImage.Format.Format_RGB32)
     cached.fill(0xFF336699)
     times = []
     for _ in range(25):
@@ -73,12 +74,13 @@ def canvas(qapp):
     qapp.processEvents()
 
 
-def set_against_floor(benchmark, vines: int) -> None:
-    floor = floor_s()
+def set_against_floor(benchmark, vines: int, size_px=(WIDTH, HEIGHT)) -> None:
+    floor = floor_s(*size_px)
     benchmark.extra_info["vines"] = vines
     benchmark.extra_info["floor_ms"] = round(1e3 * floor, 3)
     if benchmark.stats:
         median = benchmark.stats.stats.median
+        benchmark.extra_info["median_ms"] = round(1e3 * median, 2)
         benchmark.extra_info["times_floor"] = round(median / floor, 1)
         benchmark.extra_info["frames_a_second"] = round(1 / median, 1)
 
@@ -128,18 +130,117 @@ def test_fine_picture_of_the_whole_site(benchmark, canvas, hectares):
     set_against_floor(benchmark, answer.tally.vines)
 
 
-@pytest.mark.parametrize("vine_px", [2, 4, 25])
-def test_fine_picture_zoomed_in_on_500_ha(benchmark, canvas, vine_px):
-    """At so many pixels between vines."""
+ZOOMS_PX = [None, 2, 4, 7, 25]
+"""Pixels between vines; None is the whole site."""
+WIDE_PX = (3840, 2160)
+
+
+def painted_at(canvas, vine_px: float | None):
+    """A million vines, finely painted at that zoom; the answer shown."""
     _, _, answer = loaded(canvas, 500)
-    canvas.look_at(replace(canvas.view, x_m=0.0, y_m=0.0, scale=vine_px / RULES.vine_spacing_m))
+    assert answer.tally.vines > 1_000_000
+    if vine_px is None:
+        canvas.fit()
+    else:
+        scale = vine_px / RULES.vine_spacing_m
+        canvas.look_at(replace(canvas.view, x_m=0.0, y_m=0.0, scale=scale))
+    canvas._paint_finely()
+    canvas.repaint()
+    return answer
+
+
+def told_as(benchmark, canvas, answer, before) -> None:
+    """Whether the picture there was before was moved, beside the floor of the canvas's size."""
+    moved = canvas._picture is before
+    benchmark.extra_info["frame"] = "moved picture" if moved else "painted anew"
+    set_against_floor(benchmark, answer.tally.vines, (canvas.width(), canvas.height()))
+
+
+@pytest.mark.parametrize("vine_px", ZOOMS_PX)
+def test_fine_picture_of_a_million_vines(benchmark, canvas, vine_px):
+    answer = painted_at(canvas, vine_px)
+    before = canvas._picture
 
     def paint():
         canvas._paint_finely()
         canvas.repaint()
 
     benchmark(paint)
-    set_against_floor(benchmark, answer.tally.vines)
+    told_as(benchmark, canvas, answer, before)
+
+
+@pytest.mark.parametrize("vine_px", ZOOMS_PX)
+def test_pan_step_over_a_million_vines(benchmark, canvas, vine_px):
+    answer = painted_at(canvas, vine_px)
+    before = canvas._picture
+    steps = itertools.cycle([(7, 5)] * 20 + [(-7, -5)] * 20)
+
+    def pan():
+        canvas.look_at(canvas.view.panned(*next(steps)))
+        canvas.repaint()
+
+    benchmark(pan)
+    told_as(benchmark, canvas, answer, before)
+
+
+@pytest.mark.parametrize("vine_px", ZOOMS_PX)
+def test_zoom_step_over_a_million_vines(benchmark, canvas, vine_px):
+    answer = painted_at(canvas, vine_px)
+    before = canvas._picture
+    steps = itertools.cycle([1.2, 1 / 1.2])
+
+    def zoom():
+        canvas.zoom(next(steps), QPointF(620, 360))
+        canvas.repaint()
+
+    benchmark(zoom)
+    told_as(benchmark, canvas, answer, before)
+
+
+@pytest.mark.parametrize("vine_px", ZOOMS_PX)
+def test_pan_step_on_a_wide_screen_moves_the_picture(benchmark, canvas, vine_px):
+    """3840×2160, as where a fine picture takes longer than a frame."""
+    canvas.resize(*WIDE_PX)
+    answer = painted_at(canvas, vine_px)
+    before = canvas._picture
+    canvas._fine_cost_s = 1.0
+    steps = itertools.cycle([(7, 5)] * 20 + [(-7, -5)] * 19)
+
+    def pan():
+        canvas.look_at(canvas.view.panned(*next(steps)))
+        canvas.repaint()
+
+    benchmark(pan)
+    assert canvas._picture is before
+    assert canvas._pictured != canvas.view
+    told_as(benchmark, canvas, answer, before)
+
+
+@pytest.mark.parametrize("vine_px", ZOOMS_PX)
+def test_settling_on_a_wide_screen(benchmark, canvas, vine_px):
+    """What follows a pan: rough at once where fine would wait, then finely."""
+    canvas.resize(*WIDE_PX)
+    answer = painted_at(canvas, vine_px)
+    before = canvas._picture
+    ways = itertools.cycle([(300, 200), (-300, -200)])
+    rough_s = []
+
+    def moved():
+        canvas.look_at(canvas.view.panned(*next(ways)))
+        canvas._at_rest = False
+        began = time.perf_counter()
+        canvas.redraw()
+        canvas.repaint()
+        rough_s.append(time.perf_counter() - began)
+
+    def settle():
+        canvas._paint_finely()
+        canvas.repaint()
+
+    benchmark.pedantic(settle, setup=moved, rounds=8, warmup_rounds=1)
+    assert canvas._pictured == canvas.view
+    benchmark.extra_info["rough_ms"] = round(1e3 * statistics.median(rough_s), 1)
+    told_as(benchmark, canvas, answer, before)
 
 
 def test_pointing_at_rows_needs_no_new_plan(benchmark, canvas):
