@@ -30,6 +30,8 @@ _FRAME_S = 0.010
 the picture there is moves with it. [s]"""
 _CROSS_STEPS = {Qt.KeyboardModifier.ControlModifier: 1, Qt.KeyboardModifier.ShiftModifier: 40}
 _CROSS_STEP_PX = 8
+_MANY_SELECTED = 150
+"""More selected rows than these are marked by thin lines."""
 
 
 class PlanCanvas(QWidget):
@@ -415,13 +417,16 @@ class PlanCanvas(QWidget):
     def _paint_selected(self, painter) -> None:
         if not self.selected:
             return
-        colour = QColor(self.theme["accent"])
-        colour.setAlphaF(0.75)
-        pen = QPen(colour, 2.6)
+        lines = self.view.to_pixels(self.drawing.row_lines(self.selected))
+        room = (self.view.width, self.view.height)
+        lines = lines[((lines.min(axis=1) <= room) & (lines.max(axis=1) >= 0)).all(axis=1)]
+        many = len(lines) > _MANY_SELECTED
+        pen = QPen(self.theme["accent"], 0.0 if many else 2.4)
         pen.setCapStyle(Qt.PenCapStyle.FlatCap)
         painter.setPen(pen)
-        lines = self.drawing.row_lines(self.selected)
-        painter.drawLines(polygon_from(self.view.to_pixels(lines).reshape(-1, 2)))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, not many)
+        painter.drawLines(polygon_from(lines.reshape(-1, 2)))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
 
     def _painted(self, size, ratio: float) -> QImage:
         """The plan as a picture; rough where a fine one would keep a moving hand waiting."""

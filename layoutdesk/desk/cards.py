@@ -24,6 +24,10 @@ class Card(QFrame):
     def wheelEvent(self, event):
         event.accept()
 
+    def keyPressEvent(self, event):
+        if event.key() not in (Qt.Key.Key_Return, Qt.Key.Key_Enter):  # a field hands them on
+            super().keyPressEvent(event)
+
 
 def paint_focus_ring(painter: QPainter, widget: QWidget, theme: Theme, radius_px: float) -> None:
     """Draw the ring that shows where the keyboard is, just inside a widget's rim."""

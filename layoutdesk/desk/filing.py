@@ -27,6 +27,14 @@ _KINDS = (
 )
 
 
+def surveyed(project: Project) -> Project:
+    """The project, its survey grid made ready on this thread: the window then need not wait."""
+    from ..session.survey import survey_view
+
+    survey_view(project)
+    return project
+
+
 class Filing(QObject):
     """What the window does with files."""
 
@@ -63,7 +71,7 @@ class Filing(QObject):
 
         def opened(say) -> Project:
             project = open_any(path, crs=crs or None, unit=unit or None)
-            return project if is_project(path) else with_round_rules(project)
+            return surveyed(project if is_project(path) else with_round_rules(project))
 
         self.run(
             opened,
@@ -150,7 +158,7 @@ class Filing(QObject):
 
         if self.may_leave():
             self.run(
-                lambda say: open_sample(sample),
+                lambda say: surveyed(open_sample(sample)),
                 f"Opening {sample.title}",
                 self.show,
                 self.complain,
@@ -172,7 +180,7 @@ class Filing(QObject):
         if not self.may_leave():
             return
         self.run(
-            lambda say: self.window.journal.take_up(left),
+            lambda say: surveyed(self.window.journal.take_up(left)),
             f"Recovering {left.name}",
             lambda project: self.show(project, left.origin, recovered=True),
             self.complain,
@@ -338,13 +346,18 @@ class Filing(QObject):
         from ..session.stakeout import stake_set, write_stake_set
 
         project = self.window.document.project
+
+        def written(s) -> None:
+            self.say(
+                f"{grouped(s['vines'])} vines, {grouped(s['end_posts'])} end posts written to "
+                f"{folder.name}"
+            )
+            self.window.show_preview()  # which tells the set that is there now
+
         self.run(
             lambda say: write_stake_set(folder, stake_set(project), say),
             "Writing the stake-out set",
-            lambda s: self.say(
-                f"{grouped(s['vines'])} vines, {grouped(s['end_posts'])} end posts written to "
-                f"{folder.name}"
-            ),
+            written,
             self.complain,
         )
 

@@ -21,9 +21,9 @@ from ..session.drawing import Drawing, points_near_other_blocks
 from ..session.view import View
 from .look import SANS, Theme, typeface
 
-ROWS_ALONE_PX = 2.0
+ROWS_ALONE_PX = 2.5
 """Under so many pixels between vines rows are drawn without vines. [px]"""
-ROUND_MARKS_PX = 7.0
+ROUND_MARKS_PX = 9.0
 """From so many pixels between vines they are round marks, below they are dots. [px]"""
 ROUGH_MARKS_PX = 24.0
 """The same while a hand moves. [px]"""
@@ -31,6 +31,10 @@ _ANTIALIASED_PX = 450_000.0
 """Rows are drawn smoothly while they come to no more than so many device pixels. [px]"""
 _LABELS_AT_MOST = 90
 _OUTLINE_REACH_M = 60.0
+_DOTTED_AT_MOST = 80
+"""More rows left out than these are thin lines: dots are dear."""
+_USUAL_PX = 1.6e6
+"""Pixels of the picture the limits above are for; a larger one has fewer marks to each vine."""
 
 
 def polygon_from(xy_px: np.ndarray) -> QPolygonF:
@@ -89,8 +93,10 @@ def paint_plan(
     _paint_areas(painter, view, drawing, theme, rough, see_through=backdrop is not None)
     _paint_rows(painter, view, drawing, theme, rough, image.devicePixelRatio())
     spacing_px = _least_vine_spacing_m(drawing) * view.scale
-    as_dots = spacing_px < (ROUGH_MARKS_PX if rough else ROUND_MARKS_PX)
-    if spacing_px >= ROWS_ALONE_PX and as_dots:
+    larger = max(1.0, float(np.sqrt(image.width() * image.height() / _USUAL_PX)))
+    larger /= image.devicePixelRatio()
+    as_dots = spacing_px < (ROUGH_MARKS_PX if rough else ROUND_MARKS_PX * max(larger, 1.0))
+    if spacing_px >= ROWS_ALONE_PX * min(max(larger, 1.0), 1.6) and as_dots:
         painter.end()
         _splat(image, view, drawing.vines_within(view.bounds_m), theme["row"], spacing_px)
         painter = QPainter(image)
@@ -204,11 +210,18 @@ def _paint_posts(painter, view, drawing, theme) -> None:
 def _paint_lines(painter, view, drawing, theme, rough) -> None:
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, not rough)
     painter.setBrush(Qt.BrushStyle.NoBrush)
+    out = view.to_pixels(drawing.left_out_m)
+    if len(out):
+        few = len(out) <= _DOTTED_AT_MOST and not rough
+        style = Qt.PenStyle.DotLine if few else Qt.PenStyle.SolidLine
+        painter.setPen(_pen(theme["soft_ink" if few else "hairline"], 0.0, style))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        painter.drawLines(polygon_from(out.reshape(-1, 2)))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, not rough)
     styles = {
         "outline": _pen(theme["ink"], 1.7),
         "exclusion line": _pen(theme["soft_ink"], 1.4),
         "danger line": _pen(theme["caution"], 1.6, Qt.PenStyle.DashLine),
-        "left out": _pen(theme["soft_ink"], 1.2, Qt.PenStyle.DotLine),
         "guide": _pen(theme["accent"], 1.6, Qt.PenStyle.DashDotLine),
     }
     for line in drawing.lines:

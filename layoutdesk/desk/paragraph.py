@@ -46,6 +46,7 @@ class SpecificationParagraph(QWidget):
         self._reasons: dict[str, QLabel] = {}
         self._paragraph: Paragraph = ()
         self._words: list[_Word] = []
+        self._measured_for, self._heights = None, {}
         policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
@@ -117,7 +118,13 @@ class SpecificationParagraph(QWidget):
         return True
 
     def heightForWidth(self, width: int) -> int:
-        return self._arrange(width, place=False)
+        texts = tuple(field.text() for field in self.fields.values())
+        key = (self._paragraph, texts, tuple(self._reasons))
+        if key != self._measured_for:
+            self._measured_for, self._heights = key, {}
+        if width not in self._heights:
+            self._heights[width] = self._arrange(width, place=False)
+        return self._heights[width]
 
     def sizeHint(self) -> QSize:
         return QSize(300, self.heightForWidth(300))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QPen
+from PySide6.QtGui import QPainter, QPen
 
 from ..core.model import InputProblem
 from ..session.reshaping import (
@@ -24,6 +24,8 @@ from .tools import Tool
 _REACH_PX = 9.0
 _NUDGES_M = {Qt.KeyboardModifier.ShiftModifier: 1.0, Qt.KeyboardModifier.ControlModifier: 0.01}
 _NUDGE_M = 0.1
+_MANY_CORNERS = 600
+"""A shape with more corners is drawn thin and its corners as small dots."""
 _STEPS = {
     Qt.Key.Key_Left: (-1.0, 0.0),
     Qt.Key.Key_Right: (1.0, 0.0),
@@ -63,7 +65,10 @@ class ReshapeTool(Tool):
         except (KeyError, IndexError):
             self.hold(None)
             return
-        for picked, (ring, index) in ((self.corner, (n.ring, n.index)), (self.edge, self._edges()[2:])):
+        for picked, (ring, index) in (
+            (self.corner, (n.ring, n.index)),
+            (self.edge, self._edges()[2:]),
+        ):
             if picked is not None and not ((ring == picked[0]) & (index == picked[1])).any():
                 self.hold(self.held)
                 return
@@ -262,7 +267,9 @@ class ReshapeTool(Tool):
         a, b, ring, index = self._edges()
         if len(a):
             lines = view.to_pixels(np.stack([a, b], axis=1)).reshape(-1, 2)
-            painter.setPen(QPen(theme["accent"], 2.0))
+            many = len(a) > _MANY_CORNERS
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, not many)
+            painter.setPen(QPen(theme["accent"], 0.0 if many else 2.0))
             painter.drawLines(polygon_from(lines))
         if self.edge is not None:
             mine = (ring == self.edge[0]) & (index == self.edge[1])
@@ -275,11 +282,14 @@ class ReshapeTool(Tool):
         )
         points = polygon_from(px[seen])
         square = Qt.PenCapStyle.SquareCap
-        for width, colour in ((8.0, theme["accent"]), (4.5, theme["block"])):
+        layers = ((8.0, theme["accent"]), (4.5, theme["block"]))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        for width, colour in layers if seen.sum() <= _MANY_CORNERS else ((3.0, theme["accent"]),):
             pen = QPen(colour, width)
             pen.setCapStyle(square)
             painter.setPen(pen)
             painter.drawPoints(points)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         place = self.place_of_corner()
         if place is not None:
             at = QPointF(*view.to_pixels(np.array(place)).tolist())

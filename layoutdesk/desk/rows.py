@@ -37,7 +37,6 @@ class RowEdits:
 
     def hold(self, picked: special.Picked | None, *, adding: bool = False) -> None:
         """Take something in hand; a row is selected, with Ctrl beside what is selected already."""
-        self.picked = picked
         window = self.window
         if picked is not None and picked.kind == "row":
             plans = window.answer.plans
@@ -49,6 +48,7 @@ class RowEdits:
                 window.selecting.take_places([(p, picked.segment)])
         elif not adding and window.answer is not None:
             window.selecting.clear()
+        self.picked = picked
         self.show()
 
     def hold_at(self, x: float, y: float) -> None:
@@ -77,7 +77,7 @@ class RowEdits:
     def show(self) -> None:
         """The card of what is picked, or of the rows that are selected."""
         window, card = self.window, self.window.picked_card
-        n = len(window.selecting.selection)
+        n = len(window.canvas.selected)
         nothing = window.document is None or window.answer is None
         if nothing or window.stage != "rows" or window.edges.view is not None:
             card.hide()
@@ -88,7 +88,7 @@ class RowEdits:
         elif n > 1:
             f = window.selecting.figures()
             card.show_picked(
-                f"{grouped(f.rows)} rows selected",
+                f"{grouped(f.rows)} {'row' if f.rows == 1 else 'rows'} selected",
                 f"{_long(f.length_m, window.unit)}, {grouped(f.vines)} vines, "
                 f"{grouped(f.line_posts)} line posts, {grouped(f.end_posts)} end posts",
                 (),
@@ -134,6 +134,9 @@ class RowEdits:
     def _show_mark(self, card) -> None:
         p, unit = self.picked, self.window.unit
         plan = self._plan(p.block)
+        if plan is None:  # its block bears another name, or is gone, and is not laid yet
+            card.hide()
+            return
         code = special.code_of(plan, p)
         zero = shown_length(0.0, unit)
         if p.kind in ("left_out", "gap"):
@@ -158,6 +161,14 @@ class RowEdits:
         self.window.rules.settle()
         return done
 
+    def _plan_at(self, project, place):
+        """The plan of the block at a place; InputProblem where its rows are not laid yet."""
+        name = row_edits.block_at(project, *place)
+        plan = self._plan(name)
+        if plan is None:
+            raise InputProblem(f"The rows of {name} are not laid yet: set the place once more.")
+        return plan
+
     def type(self, key: str, text: str) -> None:
         """A length typed into the card."""
         try:
@@ -173,21 +184,14 @@ class RowEdits:
                 self._edit("row end", lambda p: special.with_end_moved(p, plan, i, end, metres))
         elif self.picked is not None:
             plan, picked = self._plan(self.picked.block), self.picked
-            if picked.kind == "end_post":
-                self.picked = None
-                self._edit(
-                    "end post",
-                    lambda p: special.with_end_moved(p, plan, picked.segment, picked.index, metres),
-                )
-            else:
-                self.picked = None
-                self._edit(
-                    "line post",
-                    lambda p: special.with_post_moved(
-                        p, plan, picked.segment, picked.index, metres
-                    ),
-                )
-            self.show()
+            end = picked.kind == "end_post"
+            change = special.with_end_moved if end else special.with_post_moved
+            if self._edit(
+                "end post" if end else "line post",
+                lambda p: change(p, plan, picked.segment, picked.index, metres),
+            ):
+                self.picked = None  # it stands elsewhere now
+                self.show()
 
     def act(self, key: str) -> None:
         """A button of the card."""
@@ -268,8 +272,7 @@ class RowEdits:
 
     def add_vine(self) -> None:
         def change(project, places):
-            plan = self._plan(row_edits.block_at(project, *places[0]))
-            return special.with_vine_added(project, plan, *places[0])
+            return special.with_vine_added(project, self._plan_at(project, places[0]), *places[0])
 
         self._sketch("Place of one more vine, on a row", "point", "vine added", change)
 
@@ -284,7 +287,7 @@ class RowEdits:
 
     def first_row_through(self) -> None:
         def change(project, places):
-            plan = self._plan(row_edits.block_at(project, *places[0]))
+            plan = self._plan_at(project, places[0])
             return row_edits.with_first_row_through(project, plan, *places[0])
 
         self._sketch("A row passes through this place", "point", "first row", change)
@@ -299,12 +302,13 @@ class RowEdits:
 
     def draw_guide(self) -> None:
         name = self.window.rules.block_names()[0]
-        self._sketch(
-            f"Line that the rows of {name} follow",
-            "line",
-            "guide line",
-            lambda p, places: row_edits.with_guide(p, name, places),
-        )
+
+        def change(project, places):
+            if name not in [b.name for b in project.blocks]:
+                raise InputProblem(f"There is no block {name} any more: leave, and pick another.")
+            return row_edits.with_guide(project, name, places)
+
+        self._sketch(f"Line that the rows of {name} follow", "line", "guide line", change)
 
     def drop_guide(self) -> None:
         def change(project):

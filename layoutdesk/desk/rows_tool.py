@@ -138,6 +138,11 @@ class RowsTool(Tool):
         if self._box is not None and self.window.canvas._gesture is self._box and self._box.moved:
             self._box.paint(painter, theme)
         grip = self._strip_grip()
+        for which, at in self._alleys():
+            picked = which == self.alley
+            painter.setPen(QPen(theme["block"] if picked else theme["accent"], 2.0))
+            painter.setBrush(theme["accent"] if picked else theme["block"])
+            painter.drawEllipse(at, _GRIP_PX, _GRIP_PX)
         painter.setPen(QPen(theme["block"], 2.0))
         painter.setBrush(theme["accent"])
         if grip is not None:

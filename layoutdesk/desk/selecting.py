@@ -15,31 +15,39 @@ class Selecting:
     def __init__(self, window):
         self.window = window
         self.selection: rows.Selection = rows.NOTHING
+        self._followed = None
 
     def _plans(self):
         return self.window.answer.plans if self.window.answer else ()
 
     def take(self, selection: rows.Selection) -> None:
-        """Select rows; plan, strip and card follow."""
+        """Select rows; plan, strip and card follow, and a post or vine in hand gives way."""
         self.selection = selection
-        places = rows.places_of(selection, self._plans())
-        self.window.canvas.select(places)
+        self._show()
+        self.window.rows.picked = None
+        self.window.rows.show()
+
+    def _show(self) -> None:
+        places = rows.places_of(self.selection, self._plans())
+        self.window.canvas.select(places if self.window.stage == "rows" else ())
         if set(self.window.strip.selection) != set(places):
             self.window.strip.select(set(places))
-        self.window.rows.show()
 
     def take_places(self, places) -> None:
         """Select rows told by plan and segment, as the strip does."""
+        if self.window.answer is not self._followed:  # the strip itself takes up a new layout
+            return
+        if set(places) == set(rows.places_of(self.selection, self._plans())):
+            return
         found = rows.NOTHING
         for p, plan in enumerate(self._plans()):
             found |= rows.names_of(plan, [s for q, s in places if q == p])
-        if found != self.selection:
-            self.take(found)
+        self.take(found)
 
     def follow(self) -> None:
-        """Show the selection on a new layout."""
-        shown = self.selection if self.window.stage == "rows" else rows.NOTHING
-        self.window.canvas.select(rows.places_of(shown, self._plans()))
+        """Show the selection on a new layout; rows that are gone may come back selected."""
+        self._followed = self.window.answer
+        self._show()
 
     def clear(self) -> None:
         self.take(rows.NOTHING)

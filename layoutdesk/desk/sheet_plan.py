@@ -166,6 +166,7 @@ _ALL_POSTS_FROM = 2.5
 def _legend(drawing: Drawing, scale: float) -> list[tuple[str, str]]:
     """Signs of what is on the plan, and their words."""
     roles = {part.role for part in (*drawing.areas, *drawing.lines, *drawing.spots)}
+    roles |= {"left out"} if len(drawing.left_out_m) else set()
     plans = drawing.answer.plans
     posts = [("end post", "end post")]
     if scale >= _ALL_POSTS_FROM:

@@ -310,5 +310,5 @@ class SketchBar(Card):
     def keyPressEvent(self, event):
         if event.key() == Qt.Key.Key_Escape:
             self.left.emit()
-        elif event.key() not in (Qt.Key.Key_Return, Qt.Key.Key_Enter):  # a field hands them on
+        else:
             super().keyPressEvent(event)

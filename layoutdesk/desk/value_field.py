@@ -109,6 +109,8 @@ class ValueField(QLineEdit):
         self.setToolTip(self._tip())
         if not self.isModified():
             self.setText(value.text)
+            if self.hasFocus():
+                self.selectAll()
 
     def _tip(self) -> str:
         value = self.value

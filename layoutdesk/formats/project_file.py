@@ -128,7 +128,14 @@ def _put_vines_right(db, plan: RowPlan) -> None:
     db.executemany(
         "INSERT INTO vines VALUES (NULL,?,?,?,?,?,?)",
         [
-            (blob.tobytes(), block, int(s.number[i]), segment_letter(int(s.letter[i])), k, code(i, k))
+            (
+                blob.tobytes(),
+                block,
+                int(s.number[i]),
+                segment_letter(int(s.letter[i])),
+                k,
+                code(i, k),
+            )
             for blob, i, k in zip(blobs, segments.tolist(), index.tolist(), strict=True)
         ],
     )

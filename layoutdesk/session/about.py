@@ -40,7 +40,9 @@ def _block(stakes: StakeSet, plan: RowPlan, units: tuple[str, ...]) -> list[str]
     lines = [f"Block {plan.block.name}"]
     for unit in units:
         kept = clearance_sentence(stakes.project.exclusions, unit)
-        words = as_text(specification(plan.rules, unit, kept, curved=plan.course is not None)).replace("\n", " ")
+        words = as_text(
+            specification(plan.rules, unit, kept, curved=plan.course is not None)
+        ).replace("\n", " ")
         lines += _wrapped(words)
     if plan.course is None:
         true = plan.rules.bearing_deg

@@ -5,7 +5,7 @@ The canvas, sheets and thumbnails are back ends of this one description.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
@@ -25,7 +25,7 @@ class Area:
 
 @dataclass(frozen=True, eq=False)
 class Line:
-    """A line of a role: "outline", "exclusion line", "danger line", "left out", "guide"."""
+    """A line of a role: "outline", "exclusion line", "danger line", "guide"."""
 
     role: str
     xy_m: np.ndarray
@@ -42,12 +42,16 @@ class Spots:
 
 @dataclass(frozen=True, eq=False)
 class Drawing:
-    """Everything of one layout answer, ready for a back end; rows stay in the plans."""
+    """Everything of one layout answer, ready for a back end; rows stay in the plans.
+
+    `left_out_m` has both ends of every row that is left out, (k, 2, 2). [m]
+    """
 
     answer: LayoutAnswer
     areas: tuple[Area, ...]
     lines: tuple[Line, ...]
     spots: tuple[Spots, ...]
+    left_out_m: np.ndarray = field(default_factory=lambda: np.empty((0, 2, 2)))
 
     @property
     def bounds_m(self) -> tuple[float, float, float, float]:
@@ -137,7 +141,6 @@ def drawing_of(answer: LayoutAnswer) -> Drawing:
             elif part.geom_type == "Point":
                 spots.append(Spots("exclusion point", coords))
     for plan in answer.plans:
-        lines += [Line("left out", ends, False) for ends in left_out_ends_m(plan)]
         if len(plan.gaps_m):
             spots.append(Spots("gap", plan.gaps_m))
         if plan.block.guide is not None:
@@ -146,4 +149,6 @@ def drawing_of(answer: LayoutAnswer) -> Drawing:
         if plan.rules.alleys:
             places = np.array([(a.x_m, a.y_m) for a in plan.rules.alleys])
             spots.append(Spots("alley", places))
-    return Drawing(answer, tuple(areas), tuple(lines), tuple(spots))
+    left_out = [left_out_ends_m(plan) for plan in answer.plans]
+    left_out_m = np.concatenate([np.empty((0, 2, 2)), *left_out])
+    return Drawing(answer, tuple(areas), tuple(lines), tuple(spots), left_out_m)

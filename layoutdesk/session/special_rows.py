@@ -143,12 +143,16 @@ def _adding(project: Project, plan: RowPlan, what: str, segment: int, place_m) -
 
 def with_rows_left_out(project: Project, plan: RowPlan, segments) -> Project:
     """The project with segments of a plan not planted."""
-    for segment in segments:
-        s = plan.segments
-        middle = np.array([s.start_m[segment] + s.end_m[segment]]) / 2
-        place = plan.places(np.array([segment]), middle)[0]
-        project = _adding(project, plan, "row left out", int(segment), place)
-    return project
+    s, which = plan.segments, np.asarray(segments, dtype=np.intp)
+    if not len(which):
+        return project
+    middles = plan.places(which, (s.start_m[which] + s.end_m[which]) / 2)
+    fresh = tuple(
+        Override("row left out", line, x, y)
+        for line, (x, y) in zip(s.line[which].tolist(), middles.tolist(), strict=True)
+    )
+    block = project.block(plan.block.name)
+    return _with(project, block.name, (*block.overrides, *fresh))
 
 
 def with_end_at(

@@ -201,7 +201,11 @@ def specification(
 
     return (
         (
-            *(("Rows follow a guide line, ",) if curved else ("Rows run at ", v("bearing_deg"), " true, ")),
+            *(
+                ("Rows follow a guide line, ",)
+                if curved
+                else ("Rows run at ", v("bearing_deg"), " true, ")
+            ),
             v("row_spacing_m"),
             " apart, with a vine every ",
             v("vine_spacing_m"),

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from ..core.model import InputProblem, Project
+from ..core.model import InputProblem, Project, SiteFrame
 from ..formats import crs as systems
 from ..formats.bearings import NorthOffsets, north_offsets
 from ..formats.stakeset import SurveyGrid, Transform
@@ -48,7 +50,6 @@ class SurveyView:
         )
         return f"E {easting:,.2f}   N {northing:,.2f} {unit}".replace(",", "\u202f")
 
-
     def told(self, system: str, x_m: float, y_m: float) -> str:
         """A place in "survey", "wgs84" or "frame" coordinates."""
         if system == "wgs84":
@@ -60,12 +61,16 @@ class SurveyView:
 
 
 def survey_view(project: Project) -> SurveyView:
-    """The survey grid of a project."""
-    frame, crs = project.site.frame, project.site.survey_crs
+    """The survey grid of a project; dear the first time, kept then."""
+    return _survey_view(project.site.frame, project.site.survey_crs, project.day)
+
+
+@lru_cache(maxsize=8)
+def _survey_view(frame: SiteFrame, crs: str, day: datetime.date | None) -> SurveyView:
     grid = systems.survey_grid(frame, crs)
     return SurveyView(
         grid,
-        north_offsets(frame, grid.convergence_deg, project.day),
+        north_offsets(frame, grid.convergence_deg, day),
         systems.frame_to_survey(frame, crs),
         systems.frame_to_wgs84(frame)[0],
     )

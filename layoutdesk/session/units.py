@@ -28,6 +28,22 @@ _NAMES = {
 }
 
 
+_FOOT_M, _SURVEY_FOOT_M = 0.3048, 1200 / 3937
+_EVERYDAY_M = {
+    # Exact by definition; the units library, dear to load, knows the rest. [m]
+    "m": 1.0,
+    "metre": 1.0,
+    "cm": 0.01,
+    "mm": 0.001,
+    "km": 1000.0,
+    **dict.fromkeys(("ft", "foot", "'", "’", "′"), _FOOT_M),
+    **dict.fromkeys(("in", "inch", '"', "″", "”", "''"), 0.0254),
+    "yd": 0.9144,
+    "usft": _SURVEY_FOOT_M,
+    "ftus": _SURVEY_FOOT_M,
+}
+
+
 @lru_cache(maxsize=1)
 def _registry():
     import pint
@@ -44,8 +60,8 @@ def unit_length_m(unit: str) -> float:
     >>> unit_length_m("ft"), round(unit_length_m("usft") * 3937, 9)
     (0.3048, 1200.0)
     """
-    if unit in ("m", "metre"):
-        return 1.0
+    if unit.lower() in _EVERYDAY_M:
+        return _EVERYDAY_M[unit.lower()]
     import pint
 
     try:
@@ -82,15 +98,20 @@ def length_m(text: str, default_unit: str = "m") -> float:
     bare = wanted.lstrip("+-").strip()
     if _NUMBER.match(bare):
         return sign * float(bare) * unit_length_m(default_unit)
-    total, position = 0.0, 0
+    total, position, kinds = 0.0, 0, set()
     while position < len(bare):
         part = _PART.match(bare, position)
         if not part:
             raise InputProblem(
                 f"{text.strip()!r} is no length: write it like 2.4, 2.4m, 8ft, 8ft6in or 8usft."
             )
-        total += float(part[1]) * unit_length_m(part[2])
+        size = unit_length_m(part[2])
+        metric = size in (1000.0, 1.0, 0.01, 0.001)
+        kinds.add("metric" if metric else size if size == _SURVEY_FOOT_M else "feet and inches")
+        total += float(part[1]) * size
         position = part.end()
+    if len(kinds) > 1:
+        raise InputProblem(f"{text.strip()!r} mixes units: write it in one, like 2.4m or 8ft6in.")
     if position == 0:
         raise InputProblem("A length is missing: write it like 2.4, 2.4m, 8ft, 8ft6in or 8usft.")
     return sign * total

@@ -225,9 +225,8 @@ def take_up(window) -> None:
 
 
 def go_on(window, folder: Path) -> None:
-    """Take up what was left, and be ended again."""
+    """Take up what was left, and be ended again before the journal had time to write anything."""
     take_up(window)
-    kept(window)
 
 
 def hand_off(window, folder: Path) -> None:

@@ -136,9 +136,7 @@ def test_it_stays_as_the_plan_is_moved_and_enlarged(backed):
 
 def _free(window):
     left, top, right, bottom = window.canvas.margins
-    return (left + window.canvas.width() - right) // 2, (
-        top + window.canvas.height() - bottom
-    ) // 2
+    return (left + window.canvas.width() - right) // 2, (top + window.canvas.height() - bottom) // 2
 
 
 def test_what_is_no_picture_is_told_and_changes_nothing(desk, asked, tmp_path):

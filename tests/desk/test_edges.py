@@ -40,7 +40,7 @@ def test_a_width_typed_for_an_edge_is_its_own_and_undone_in_one_step(desk):
     rest(desk)
     (own,) = desk.document.project.blocks[0].edge_widths
     assert (own.ring, own.edge, own.width_m) == (0, 0, 14.5)
-    assert desk.edge_card.why.text() == "a width of its own"
+    assert desk.edge_card.why.text().startswith("a width of its own")
     desk.edge_card.back.click()
     assert desk.document.project == before
     desk.actions_by_id["undo"].trigger()
@@ -57,7 +57,7 @@ def test_rows_along_an_edge_by_the_keyboard_alone(desk):
     desk.actions_by_id["rows-along"].trigger()
     rest(desk)
     assert desk.document.project.blocks[0].rules.bearing_deg == pytest.approx(wanted)
-    assert desk.document.undo_label == "Rows along an edge"
+    assert desk.document.undo_label == "rows along an edge"
     QTest.keyClick(desk.edge_card, Qt.Key.Key_Escape)
     assert desk.edges.view is None
 

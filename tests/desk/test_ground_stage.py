@@ -199,7 +199,7 @@ def test_escape_during_a_drag_puts_the_corner_back(ground):
 def test_a_bow_tie_is_refused_on_release_with_one_sentence_and_can_never_come_back(ground):
     before = ground.document.project
     take_shape(ground)
-    a, b, c, d = outline(ground).exterior.coords[:4]
+    a, b, _, d = outline(ground).exterior.coords[:4]
     drag(ground, b, ((a[0] + d[0]) / 2 - 30, (a[1] + d[1]) / 2))
     (sentence,) = notices(ground)
     assert "cross itself" in sentence
@@ -214,7 +214,7 @@ def test_a_bow_tie_is_refused_on_release_with_one_sentence_and_can_never_come_ba
 def test_a_bow_tie_left_by_escape_cannot_come_back_by_redo(ground):
     before = ground.document.project
     take_shape(ground)
-    a, b, c, d = outline(ground).exterior.coords[:4]
+    a, b, _, d = outline(ground).exterior.coords[:4]
     end = drag(ground, b, ((a[0] + d[0]) / 2 - 30, (a[1] + d[1]) / 2), release=False)
     QTest.keyClick(ground.canvas, Key.Key_Escape)
     let_go(ground, end)
@@ -514,6 +514,20 @@ def test_a_block_renamed_in_the_card_has_codes_of_that_name(ground):
     assert len(notices(ground)) == 1
     assert [b.name for b in ground.document.project.blocks] == ["East"]
     undone(ground, before)
+
+
+def test_enter_in_the_card_ends_no_sketch_in_hand(ground):
+    take_shape(ground)
+    x1 = outline(ground).bounds[2]
+    ground.actions_by_id["draw-block"].trigger()
+    tool = ground.canvas.tool
+    places(ground, (x1 + 20, 0), (x1 + 50, 0), (x1 + 50, 30), end=False)
+    type_in(ground.ground_card.name, "East")
+    assert [b.name for b in ground.document.project.blocks] == ["East"]
+    assert ground.canvas.tool is tool
+    QTest.keyClick(ground.canvas, Key.Key_Return)
+    assert len(ground.document.project.blocks) == 2
+    rest(ground)
 
 
 # exclusions

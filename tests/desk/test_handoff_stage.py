@@ -113,7 +113,9 @@ def test_a_folder_with_an_older_set_says_so_and_is_replaced(handoff, tmp_path):
     type_folder(handoff, folder)
     handoff.handoff_card.write.click()
     filed(handoff)
-    assert "will be replaced" in handoff.handoff_card.there.text()  # at once, of the one just written
+    assert (
+        "will be replaced" in handoff.handoff_card.there.text()
+    )  # at once, of the one just written
     type_folder(handoff, tmp_path / "other")
     assert not handoff.handoff_card.there.isVisible()
     type_folder(handoff, folder)

@@ -22,7 +22,7 @@ def test_from_corner_to_corner_is_the_edge_though_clicked_beside_it(desk):
         click(desk, x, y, off=3)
     assert [pytest.approx(p, abs=1e-9) for p in (a, b, c)] == desk.measure.places
     m = measured([a, b, c])
-    desk.measure.pointer = None
+    desk.measure.leave()  # the pointer is off the plan
     told = desk.measure.lines()
     assert told[0] == f"{m.leg_m:.2f} m"
     assert "true" in told[1]

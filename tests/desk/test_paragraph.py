@@ -433,7 +433,7 @@ def test_a_grid_bearing_is_turned_into_a_true_one(desk):
     type_into(desk, "bearing_deg", "20 grid")
     convergence = desk.survey.grid.convergence_deg
     assert rules(desk).bearing_deg == pytest.approx(20 + convergence, abs=1e-9)
-    assert "grid bearing 020.0°" in desk.norths.text()
+    assert "Grid bearing 020.0°" in desk.norths.text()
 
 
 def test_going_to_the_rules_puts_the_keyboard_on_the_bearing(desk):

@@ -266,6 +266,30 @@ def test_an_alley_is_put_dragged_and_taken_away(desk):
     undone(desk, before, 3)
 
 
+def test_the_grip_of_an_alley_is_seen_on_the_rows_stage_alone(desk):
+    desk.actions_by_id["alley"].trigger()
+    click(desk, 0, 0)
+    rest(desk)
+    at = pixel_of(desk, 0, 0) + QPoint(8, 0)
+    accent = desk.theme["accent"]
+    seen = desk.canvas.grab().toImage().pixelColor(at)
+    assert abs(seen.red() - accent.red()) + abs(seen.green() - accent.green()) < 60
+    desk.actions_by_id["stage-ground"].trigger()
+    gone = desk.canvas.grab().toImage().pixelColor(at)
+    assert abs(gone.red() - accent.red()) + abs(gone.green() - accent.green()) > 60
+
+
+def test_a_vine_in_hand_whose_block_is_renamed_leaves_no_trap(desk):
+    i = middle_row(desk)
+    vine = near(desk, tuple(plan_of(desk).part(i, i + 1).vines.xy_m[5].tolist()))
+    click(desk, *vine)
+    type_into(desk, "block_name", "East")
+    QTest.keyClick(desk, Key.Key_A, Qt.KeyboardModifier.ControlModifier)
+    rest(desk)
+    assert desk.answer.plans[0].block.name == "East"
+    assert desk.picked_card.heading.text().endswith("rows selected")
+
+
 def test_escape_puts_a_dragged_alley_back(desk):
     desk.actions_by_id["alley"].trigger()
     click(desk, 0, 0)
@@ -364,11 +388,10 @@ def test_two_blocks_share_their_rules_and_have_each_its_own_again(two_blocks):
 
 def test_what_no_longer_fits_is_a_finding_and_can_be_taken_back(desk):
     before = desk.document.project
-    i = middle_row(desk)
-    click(desk, *on_row(desk, i))
+    click(desk, *on_row(desk, 0))
     type_in(desk.picked_card.fields["far"], "-3")
     rest(desk)
-    type_into(desk, "bearing_deg", "100")
+    type_into(desk, "side_margin_m", "30")
     rest(desk)
     told = [f for f in desk.answer.findings if f.code == "override-unfit"]
     assert len(told) == 1

@@ -19,7 +19,7 @@ def click(window, x, y):
 
 def east_of(window, by_m=30.0):
     """A place outside of all blocks, east of the first, in view."""
-    x0, y0, x1, y1 = window.document.project.blocks[0].outline.bounds
+    _, y0, x1, y1 = window.document.project.blocks[0].outline.bounds
     return x1 + by_m, (y0 + y1) / 2
 
 

@@ -19,7 +19,10 @@ def sentences() -> list[str]:
     found = []
     for folder in ("formats", "session"):
         for path in (PACKAGE / folder).rglob("*.py"):
-            if path.name == "wording.py":
+            if path.name in (
+                "wording.py",
+                "asked_rules.py",
+            ):  # the latter is the command line's own
                 continue
             text = re.sub(r'"""[\s\S]*?"""', "", path.read_text(encoding="utf-8"))
             found += re.findall(r'"([^"\n]*--[a-z][^"\n]*)"', text)
