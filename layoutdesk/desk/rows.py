@@ -209,6 +209,9 @@ class RowEdits:
         """Leave out the vine that is picked, or the rows that are selected."""
         if self.window.answer is None:
             return
+        if self.window.stage != "rows":  # nothing unseen is left out
+            self.window.show_stage("rows")
+            return
         p = self.picked
         if p is not None and p.kind == "vine":
             plan = self._plan(p.block)

@@ -53,7 +53,7 @@ def test_left_work_is_offered_and_taken_up(journalled, small_project, tmp_path, 
     filed(journalled)
     rest(journalled)
     assert spacing(journalled) == 3.1
-    assert journalled.state.text() == "not saved"
+    assert journalled.state.text() == "not saved as a project"
     journalled.filing.save_to(tmp_path / "kept.gpkg")
     filed(journalled)
     assert journalled.journal.wait()
