@@ -215,8 +215,8 @@ def _add_view(window, add) -> None:
         panel = add(view, f"panel-{name}", f"{text} panel", lambda: None)
         panel.setCheckable(True)
         panel.setChecked(str(window.settings.value(f"panels/{name}", "true")) != "false")
-        panel.toggled.connect(lambda on, n=name: window.show_panel(n, on))
-    add(view, "reset-window", "Window as at the &first start", window.reset_window)
+        panel.toggled.connect(lambda on, n=name: window.panels.show(n, on))
+    add(view, "reset-window", "Window as at the &first start", window.panels.reset)
 
 
 def _choices(window, add, menu, prefix: str, choices, current: str, choose) -> None:

@@ -352,7 +352,7 @@ class Filing(QObject):
                 f"{grouped(s['vines'])} vines, {grouped(s['end_posts'])} end posts written to "
                 f"{folder.name}"
             )
-            self.window.show_preview()  # which tells the set that is there now
+            self.window.handoff.show()  # which tells the set that is there now
 
         self.run(
             lambda say: write_stake_set(folder, stake_set(project), say),

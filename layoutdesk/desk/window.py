@@ -21,6 +21,7 @@ from ..session.journal import Journal
 from ..session.layouts import LayoutAnswer, Layouter, LayoutRequest
 from ..session.specification import shown_bearing
 from .actions import make_actions, needs_site
+from .arranging import Panels
 from .asking import Field
 from .backdrop_view import BackdropView
 from .background import Answers
@@ -33,6 +34,7 @@ from .finder import ActionFinder
 from .findings_card import FindingsCard
 from .ground import GroundEdits
 from .ground_card import GroundCard
+from .handing_off import HandOff
 from .handoff_card import HandOffCard
 from .look import LAMP, PAPER, THEMES, Theme, wear
 from .measure import MeasureTool
@@ -48,8 +50,6 @@ from .stages import StageBar
 from .tally_card import TallyCard
 from .welcome import QuestionCard, RecoveryCard, WelcomeCard
 
-_GAP = 18
-_LEFT, _RIGHT, _STRIP, _STAGES = 348, 250, 96, 46
 _SETTLE_MS = 160
 
 
@@ -71,7 +71,7 @@ class DeskWindow(QMainWindow):
         self._tally_before = None
         self.filing, self.rules, self.site = Filing(self), RuleEdits(self), SiteEdits(self)
         self.edges, self.measure, self.snapper = EdgeEdits(self), MeasureTool(self), Snapper(self)
-        self.stage = "rows"
+        self.panels, self.stage = Panels(self), "rows"
         self.help_window = None
         self.theme = self._wanted_theme()
         self.setWindowTitle("Layout Desk")
@@ -93,8 +93,7 @@ class DeskWindow(QMainWindow):
         if hasattr(hints, "colorSchemeChanged"):
             hints.colorSchemeChanged.connect(self._follow_system)
         self.wear(self.theme)
-        room = self.screen().availableGeometry()
-        self.resize(min(1280, room.width() - 8), min(800, room.height() - 40))
+        self.take_usual_size()
         geometry = self.settings.value("geometry")
         if geometry is not None:
             self.restoreGeometry(geometry)
@@ -164,11 +163,8 @@ class DeskWindow(QMainWindow):
         picked.typed.connect(self.rows.type)
         picked.wanted.connect(self.rows.act)
         picked.dismissed.connect(self.rows.let_go)
-        hand = self.handoff_card = HandOffCard(self.canvas)
-        hand.folder_wanted.connect(self._choose_folder)
-        hand.folder_typed.connect(self.show_preview)
-        hand.write_wanted.connect(self._write_set)
-        hand.print_wanted.connect(lambda: self.actions_by_id["print"].trigger())
+        self.handoff_card = HandOffCard(self.canvas)
+        self.handoff = HandOff(self, self.handoff_card)
         self.strip.selected.connect(self.selecting.take_places)
         self.strip.copy_wanted.connect(self.selecting.copy_table)
         self.canvas.stage_tool = self.rows.tool
@@ -205,87 +201,14 @@ class DeskWindow(QMainWindow):
             self.arrange()
         return super().eventFilter(watched, event)
 
-    def arrange(self) -> None:
-        """Put the cards in their places and tell the canvas what room they leave."""
-        width, height = self.canvas.width(), self.canvas.height()
-        has_site = self.document is not None
-        strip = _STRIP if self._is_shown("strip") else 0
-        bottom = strip + (2 if strip else 1) * _GAP
-        self.stage_bar.setGeometry(_GAP, _GAP, _LEFT, _STAGES)
-        top = _GAP + _STAGES + 10
-        room = height - bottom - top
-        left = {
-            "rows": (self.specification_card, self.specification_card.wanted_height(_LEFT)),
-            "ground": (self.ground_card, room),
-            "handoff": (self.handoff_card, room),
-        }
-        for name, (card, wanted) in left.items():
-            card.setGeometry(_GAP, top, _LEFT, min(wanted, room))
-            card.setVisible(has_site and name == self.stage)
-        self._arrange_right(width, height - bottom)
-        self.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
-        self.strip.setVisible(has_site and self._is_shown("strip"))
-        self.stage_bar.setVisible(has_site)
-        self._place_sketch_bar(width, height - bottom)
-        for card in (self.welcome, self.question, self.recovery):
-            card.adjustSize()
-            card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
-        asking = not (self.question.isHidden() and self.recovery.isHidden())
-        self.welcome.setVisible(not has_site and not asking)
-        self.canvas.margins = (_LEFT + 2 * _GAP, _GAP, _RIGHT + 2 * _GAP, bottom)
-
-    def _arrange_right(self, width: int, low: int) -> None:
-        """Tally, what is picked, and the findings below one another."""
-        right, top, has_site = width - _RIGHT - _GAP, _GAP, self.document is not None
-        self.tally.setVisible(has_site and self._is_shown("tally"))
-        if self._is_shown("tally"):
-            tall = self.tally.sizeHint().height()
-            self.tally.setGeometry(right, top, _RIGHT, tall)
-            top += tall + 10
-        for card in (self.edge_card, self.picked_card):
-            if not card.isHidden():
-                card.setFixedWidth(_RIGHT)
-                card.layout().activate()
-                tall = card.layout().totalHeightForWidth(_RIGHT)
-                if top + tall > low:  # a low window: over the tally rather than cut off
-                    top = max(low - tall, _GAP)
-                card.setGeometry(right, top, _RIGHT, tall)
-                card.raise_()
-                top += tall + 10
-        self.findings.setVisible(has_site and self._is_shown("findings") and low - top > 60)
-        wanted = self.findings.wanted_height()
-        self.findings.setGeometry(right, top, _RIGHT, max(min(wanted, low - top), 60))
-
-    def _place_sketch_bar(self, width: int, low: int) -> None:
-        bar = self.sketch_bar
-        if bar.isHidden():
-            return
-        bar.adjustSize()
-        left, room = _LEFT + 2 * _GAP, width - _LEFT - _RIGHT - 4 * _GAP
-        x = left + max((room - bar.width()) // 2, 0)
-        bar.move(min(x, max(width - bar.width() - _GAP, _GAP)), low - bar.height() - 6)
-        bar.raise_()
-
-    def _is_shown(self, panel: str) -> bool:
-        return str(self.settings.value(f"panels/{panel}", "true")) != "false"
-
-    def show_panel(self, panel: str, shown: bool) -> None:
-        """Show or hide the strip, the tally or the findings; it is remembered."""
-        self.settings.setValue(f"panels/{panel}", "true" if shown else "false")
-        self.arrange()
-        self.canvas.refit()
-
-    def reset_window(self) -> None:
-        """Everything where it was at the first start."""
-        for panel in ("strip", "tally", "findings"):
-            self.settings.remove(f"panels/{panel}")
-            self.actions_by_id[f"panel-{panel}"].setChecked(True)
-        self.settings.remove("geometry")
-        self.showNormal()
+    def take_usual_size(self) -> None:
+        """As large as at the first start, within the screen."""
         room = self.screen().availableGeometry()
         self.resize(min(1280, room.width() - 8), min(800, room.height() - 40))
-        self.arrange()
-        self.canvas.fit()
+
+    def arrange(self) -> None:
+        """Put the cards in their places and tell the canvas what room they leave."""
+        self.panels.arrange()
 
     # stages and tools
 
@@ -304,7 +227,7 @@ class DeskWindow(QMainWindow):
         self.selecting.follow()
         self.rows.show()
         self._show_handle()
-        self.show_preview()
+        self.handoff.show()
         self.arrange()
         self.canvas.update()
 
@@ -333,31 +256,6 @@ class DeskWindow(QMainWindow):
         if self.canvas.tool is not None:
             self.sketch_bar.field.clear()
             self.sketch_bar.refuse("")
-
-    # the hand-off
-
-    def show_preview(self) -> None:
-        """What would be written now, on the hand-off stage."""
-        ready = self.answer is not None and self.answer.settled
-        if self.stage != "handoff" or self.document is None or not ready:
-            return
-        from ..session.handoff import preview_of
-
-        card, project = self.handoff_card, self.document.project
-        folder = card.chosen_folder()
-        card.show_preview(preview_of(project, self.answer, self.survey, folder), self.theme)
-
-    def _choose_folder(self) -> None:
-        folder = self.filing.ask_set_folder()
-        if folder is not None:
-            self.handoff_card.folder.setText(str(folder))
-
-    def _write_set(self) -> None:
-        folder = self.handoff_card.chosen_folder()
-        if folder is not None:
-            self.filing.take_typing()
-            self.settings.setValue("folder", str(folder.parent))
-            self.filing.stake_out_to(folder)
 
     # the look
 
@@ -593,7 +491,7 @@ class DeskWindow(QMainWindow):
         self.selecting.follow()
         self.rows.follow()
         self.rows.show()
-        self.show_preview()
+        self.handoff.show()
         self.arrange()
 
     def _go_to_row(self, place: tuple[int, int]) -> None:

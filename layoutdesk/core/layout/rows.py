@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
+from ..geometry.along_parallels import clipped
 from ..geometry.axes import RowAxes
-from ..geometry.curves import clipped, offset_lines
 from ..geometry.curves import extent_across as curved_extent
+from ..geometry.parallels import offset_lines
 from ..geometry.scanline import (
     RIM_M,
     Pieces,

@@ -9,8 +9,10 @@ from functools import cached_property, partial
 import numpy as np
 import shapely
 
+from ..geometry.along_parallels import directions_at, places_at
 from ..geometry.axes import RowAxes
-from ..geometry.curves import Curve, Lines, directions_at, places_at
+from ..geometry.curves import Curve
+from ..geometry.parallels import Lines
 from ..geometry.stationing import index_along, points_along
 from .findings import Finding
 from .ground import Block

@@ -1,0 +1,99 @@
+"""Where the cards of the window stand, and which of them are shown."""
+
+from __future__ import annotations
+
+_GAP = 18
+_LEFT, _RIGHT, _STRIP, _STAGES = 348, 250, 96, 46
+PANELS = ("strip", "tally", "findings")
+"""What can be hidden."""
+
+
+class Panels:
+    """Puts the cards round the plan; what is hidden is remembered."""
+
+    def __init__(self, window):
+        self.window = window
+
+    def arrange(self) -> None:
+        """Put the cards in their places and tell the canvas what room they leave."""
+        w = self.window
+        width, height, has_site = w.canvas.width(), w.canvas.height(), w.document is not None
+        strip = _STRIP if self.is_shown("strip") else 0
+        bottom = strip + (2 if strip else 1) * _GAP
+        w.stage_bar.setGeometry(_GAP, _GAP, _LEFT, _STAGES)
+        w.stage_bar.setVisible(has_site)
+        top = _GAP + _STAGES + 10
+        room = height - bottom - top
+        left = {
+            "rows": (w.specification_card, w.specification_card.wanted_height(_LEFT)),
+            "ground": (w.ground_card, room),
+            "handoff": (w.handoff_card, room),
+        }
+        for name, (card, wanted) in left.items():
+            card.setGeometry(_GAP, top, _LEFT, min(wanted, room))
+            card.setVisible(has_site and name == w.stage)
+        self._arrange_right(width, height - bottom)
+        w.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
+        w.strip.setVisible(has_site and self.is_shown("strip"))
+        self._place_sketch_bar(width, height - bottom)
+        for card in (w.welcome, w.question, w.recovery):
+            card.adjustSize()
+            card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
+        asking = not (w.question.isHidden() and w.recovery.isHidden())
+        w.welcome.setVisible(not has_site and not asking)
+        w.canvas.margins = (_LEFT + 2 * _GAP, _GAP, _RIGHT + 2 * _GAP, bottom)
+
+    def _arrange_right(self, width: int, low: int) -> None:
+        """Tally, what is picked, and the findings below one another."""
+        w, right, top = self.window, width - _RIGHT - _GAP, _GAP
+        has_site = w.document is not None
+        w.tally.setVisible(has_site and self.is_shown("tally"))
+        if self.is_shown("tally"):
+            tall = w.tally.sizeHint().height()
+            w.tally.setGeometry(right, top, _RIGHT, tall)
+            top += tall + 10
+        for card in (w.edge_card, w.picked_card):
+            if not card.isHidden():
+                card.setFixedWidth(_RIGHT)
+                card.layout().activate()
+                tall = card.layout().totalHeightForWidth(_RIGHT)
+                if top + tall > low:  # a low window: over the tally rather than cut off
+                    top = max(low - tall, _GAP)
+                card.setGeometry(right, top, _RIGHT, tall)
+                card.raise_()
+                top += tall + 10
+        w.findings.setVisible(has_site and self.is_shown("findings") and low - top > 60)
+        wanted = w.findings.wanted_height()
+        w.findings.setGeometry(right, top, _RIGHT, max(min(wanted, low - top), 60))
+
+    def _place_sketch_bar(self, width: int, low: int) -> None:
+        bar = self.window.sketch_bar
+        if bar.isHidden():
+            return
+        bar.adjustSize()
+        left, room = _LEFT + 2 * _GAP, width - _LEFT - _RIGHT - 4 * _GAP
+        x = left + max((room - bar.width()) // 2, 0)
+        bar.move(min(x, max(width - bar.width() - _GAP, _GAP)), low - bar.height() - 6)
+        bar.raise_()
+
+    def is_shown(self, panel: str) -> bool:
+        """Whether a panel is to be seen while a site is open."""
+        return str(self.window.settings.value(f"panels/{panel}", "true")) != "false"
+
+    def show(self, panel: str, shown: bool) -> None:
+        """Show or hide the strip, the tally or the findings."""
+        self.window.settings.setValue(f"panels/{panel}", "true" if shown else "false")
+        self.arrange()
+        self.window.canvas.refit()
+
+    def reset(self) -> None:
+        """Everything where it was at the first start."""
+        w = self.window
+        for panel in PANELS:
+            w.settings.remove(f"panels/{panel}")
+            w.actions_by_id[f"panel-{panel}"].setChecked(True)
+        w.settings.remove("geometry")
+        w.showNormal()
+        w.take_usual_size()
+        self.arrange()
+        w.canvas.fit()
