@@ -166,6 +166,10 @@ class _FieldRows(QWidget):
             self.offers = QListWidget()
             self.offers.setAccessibleName(f"Suggestions for {field.label}")
             self.offers.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+            sideways = self.offers.horizontalScrollBar()
+            sideways.valueChanged.connect(
+                lambda _: sideways.setValue(0)
+            )  # or words lose their head
             self.offers.itemClicked.connect(self._take_item)
             self.offers.itemActivated.connect(self._enter_item)
             self.line.textEdited.connect(self._list)

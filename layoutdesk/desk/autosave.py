@@ -60,6 +60,7 @@ class Autosave(QObject):
             or document.path is None
             or not document.is_dirty
             or document.recovered
+            or self.filing.changed_elsewhere()
             or (self.filing.held is not None and self.filing.held.elsewhere(document.path))
         ):
             self._wind()

@@ -72,7 +72,7 @@ class MessageLine(ElidedLabel):
 class ElidedButton(QPushButton):
     """A button whose words give way down to its first one."""
 
-    MOST_PX = 190
+    MOST_PX = 300
     _PADDING_PX = 32
 
     def __init__(self, text: str):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QPainter, QPen
-from PySide6.QtWidgets import QFrame, QWidget
+from PySide6.QtWidgets import QAbstractButton, QFrame, QWidget
 
 from ..session.tally import grouped
 from .look import Theme
@@ -27,6 +27,8 @@ class Card(QFrame):
     def keyPressEvent(self, event):
         if event.key() not in (Qt.Key.Key_Return, Qt.Key.Key_Enter):  # a field hands them on
             super().keyPressEvent(event)
+        elif isinstance(self.focusWidget(), QAbstractButton) and self.focusWidget().hasFocus():
+            self.focusWidget().click()
 
 
 def paint_focus_ring(painter: QPainter, widget: QWidget, theme: Theme, radius_px: float) -> None:

@@ -27,6 +27,15 @@ _KINDS = (
 )
 
 
+def _state(path: Path):
+    """What tells whether a file was written since; None where there is none."""
+    try:
+        said = path.stat()
+    except OSError:
+        return None
+    return said.st_mtime_ns, said.st_size, said.st_ino
+
+
 def surveyed(project: Project) -> Project:
     """The project, its survey grid made ready on this thread: the window then need not wait."""
     from ..session.survey import survey_view
@@ -43,6 +52,7 @@ class Filing(QObject):
         self.window = window
         self.task: Task | None = None
         self._pending: Path | None = None
+        self._state_of: tuple | None = None
         self._quiet = QTimer(self)
         self._quiet.setSingleShot(True)
         self._quiet.setInterval(8000)
@@ -95,12 +105,13 @@ class Filing(QObject):
             return
         self.tell(
             f"{path.name} is open in another window: saving here replaces what is saved there.",
-            answers=(("Open anyway", show), ("Leave it", lambda: None)),
+            answers=(("Leave it", lambda: None), ("Open anyway", show)),
         )
 
     def show(self, project: Project, path: Path | None = None, *, recovered: bool = False) -> None:
         """Show a project in place of the one before, whose file is free again."""
         self.let_go()
+        self._state_of = (path, _state(path)) if path is not None and not recovered else None
         self.window.show_project(project, path, recovered=recovered)
         self.held = self._new_held()
         if self.held is not None:
@@ -122,6 +133,7 @@ class Filing(QObject):
 
     def _saved(self, document, path: Path, project: Project) -> None:
         document.mark_saved(path, project)
+        self._state_of = path, _state(path)
         self.note_recent(path)
         self.window.settings.setValue("folder", str(path.parent))
         if self.held is not None and document is self.window.document:
@@ -217,10 +229,29 @@ class Filing(QObject):
         if self.window.document is None:
             return
         self.take_typing()
-        if self.window.document.path is None:
+        path = self.window.document.path
+        if path is None:
             self.save_as()
+        elif not self.changed_elsewhere():
+            self.save_to(path)
         else:
-            self.save_to(self.window.document.path)
+            answer = telling.decide(
+                self.window,
+                f"{path.name} has been changed elsewhere. Replace it?",
+                "Another window or program saved it since it was opened or saved here.",
+                (("other", "Save somewhere else…"), ("replace", "Replace it")),
+                "Go back",
+            )
+            if answer == "other":
+                self.save_as()
+            elif answer == "replace":
+                self.save_to(path)
+
+    def changed_elsewhere(self) -> bool:
+        """Whether the project's file is not as it was when last opened or saved here."""
+        path = self.window.document.path
+        known = self._state_of if self._state_of and self._state_of[0] == path else None
+        return known is not None and path.exists() and known[1] != _state(path)
 
     def save_as(self) -> None:
         if self.window.document is None:

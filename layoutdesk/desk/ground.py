@@ -25,6 +25,7 @@ class GroundEdits:
     def __init__(self, window):
         self.window = window
         self.tool = ReshapeTool(window, self._show)
+        self._cautioned: set[str] = set()
 
     def _show(self) -> None:
         if self.window.document is not None:
@@ -106,7 +107,8 @@ class GroundEdits:
                 lambda p: ground_edits.with_exclusion(p, drawn, kind, clearance),
             )
             self.tool.hold(ShapeId("exclusion", len(self.project.exclusions) - 1))
-            if caution_for(kind):
+            if caution_for(kind) and kind not in self._cautioned:
+                self._cautioned.add(kind)
                 self.window.filing.tell(caution_for(kind), f"Near a {kind}")
 
         self._sketch(f"{words} of the {kind or 'exclusion'}", shape, finish)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtWidgets import (
     QComboBox,
     QGridLayout,
@@ -34,6 +34,7 @@ class GroundCard(Card):
     clearance_typed = Signal(str)
     place_typed = Signal(str)
     leg_typed = Signal(str)
+    delete_wanted = Signal()
 
     def __init__(self, parent: QWidget | None = None):
         super().__init__(parent)
@@ -47,6 +48,8 @@ class GroundCard(Card):
         self.list = QListWidget()
         self.list.setAccessibleName("Blocks and exclusions")
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.list.installEventFilter(self)
+        self.list.setMinimumHeight(44)
         self.list.itemSelectionChanged.connect(self._chosen)
         column.addWidget(self.list, 1)
         grid = self._grid = QGridLayout()
@@ -96,6 +99,13 @@ class GroundCard(Card):
         field.setModified(False)
         signal.emit(field.text())
         field.selectAll()
+
+    def eventFilter(self, watched, event):
+        pressed = watched is self.list and event.type() == QEvent.Type.KeyPress
+        if pressed and event.key() == Qt.Key.Key_Delete:
+            self.delete_wanted.emit()
+            return True
+        return super().eventFilter(watched, event)
 
     def add_buttons(self, actions) -> None:
         """Buttons for actions, two in a line."""
@@ -171,6 +181,8 @@ class GroundCard(Card):
         self.hint.setText(_hint(held, corner, edge))
 
     def _show_line(self, field: QLineEdit, text: str | None) -> None:
+        if text is None and field.hasFocus():
+            self.parentWidget().setFocus()  # not on to the next button, which Enter would press
         field.setVisible(text is not None)
         self._labels[field].setVisible(text is not None)
         if text is not None and not (field.hasFocus() and field.isModified()):

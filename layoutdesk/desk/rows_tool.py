@@ -92,7 +92,9 @@ class RowsTool(Tool):
         reach = _REACH_PX / window.canvas.view.scale
         found = self._picked(x, y, reach)
         on_mark = found is not None and found.kind not in ("row", "left_out")
-        edge = None if on_mark else edge_at(window.document.project, x, y, reach)
+        if on_mark:  # the edge that was hit wins over a mark that is only near
+            reach = min(reach, 0.6 * float(np.hypot(found.place_m[0] - x, found.place_m[1] - y)))
+        edge = edge_at(window.document.project, x, y, reach)
         if edge is not None and not modifiers:
             window.rows.hold(None)
             window.edges.hold(edge)

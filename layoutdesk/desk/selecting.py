@@ -114,7 +114,7 @@ class Selecting:
         text = rows.table_text(self.selection, plans, self.window.unit)
         QApplication.clipboard().setText(text)
         n = text.count("\n") - 1
-        self.window.filing.say(f"{n} rows copied as a table.")
+        self.window.filing.say(f"{n} row segments copied as a table.")
 
     def figures(self) -> rows.SelectionFigures:
         return rows.figures_of(self.selection, self._plans())

@@ -169,7 +169,7 @@ class SketchTool(Tool):
                 self.window.canvas.update()
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.window.canvas.cross is None:
             self.end()
-        elif event.text() and event.text() in "0123456789.NEne":
+        elif event.text().strip() and event.text().isprintable():
             self.window.sketch_bar.begin_typing(event.text())
         else:
             return False
@@ -188,7 +188,7 @@ class SketchTool(Tool):
                     told.append(f"{shown_bearing(m.bearing_deg)} true, {shown_bearing(grid)} grid")
                 if len(chain) > 2:
                     told.append(f"{shown_length(m.length_m, unit)} in all")
-            if m.area_m2 is not None:
+            if m.area_m2 is not None and (self.shape == "area" or self.finish is None):
                 size, name = (
                     (10_000.0, "ha") if unit == "m" else (43_560 * unit_length_m(unit) ** 2, "ac")
                 )
@@ -223,16 +223,17 @@ class SketchTool(Tool):
         if told:
             bar = self.window.sketch_bar
             low = bar.y() - 6 if bar.isVisible() else view.height
-            paint_figures(painter, px[-1], told, view, theme, low)
+            right = view.width - self.window.canvas.margins[2] + 18
+            paint_figures(painter, px[-1], told, theme, right, low)
 
 
-def paint_figures(painter, at: QPointF, told: list[str], view, theme, low: float) -> None:
-    """Lines of text in a small box beside a place, above `low`."""
+def paint_figures(painter, at: QPointF, told: list[str], theme, right: float, low: float) -> None:
+    """Lines of text in a small box beside a place, left of `right` and above `low`. [px]"""
     font = typeface(SANS, 13, strong=True)
     metrics = QFontMetrics(font)
     width = max(metrics.horizontalAdvance(t) for t in told) + 22
     height = len(told) * (metrics.height() + 2) + 14
-    x = at.x() + 16 if at.x() + 16 + width < view.width else at.x() - 16 - width
+    x = at.x() + 16 if at.x() + 16 + width < right else at.x() - 16 - width
     y = min(max(at.y() + 14, 4), low - height - 4)
     painter.setPen(QPen(theme["hairline"], 1))
     painter.setBrush(theme["panel"])

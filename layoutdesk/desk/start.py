@@ -121,6 +121,21 @@ def make_application():
     return app
 
 
+def _tell_the_unexpected(window) -> None:
+    """Say in the window, too, when something of ours fails: nothing is to fail without a word."""
+    printed = sys.excepthook
+
+    def told(kind, problem, trace) -> None:
+        printed(kind, problem, trace)
+        if issubclass(kind, Exception):
+            window.filing.complain(
+                f"Something in the program failed ({kind.__name__}: {problem}). Your work is kept: "
+                "save it under another name, and start the program again."
+            )
+
+    sys.excepthook = told
+
+
 def open_window(path: str | None = None) -> int:
     """Run the window until it is closed; `path` is an outline or project to open."""
     check_screen()
@@ -134,6 +149,7 @@ def open_window(path: str | None = None) -> int:
 
     window = DeskWindow(journal=Journal(usual_folder()))
     window.show()
+    _tell_the_unexpected(window)
     if path is not None:
         window.filing.open_file(path)
     window.filing.offer_left_work(path)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QElapsedTimer, QEvent, QPoint, Qt, Signal
+from PySide6.QtCore import QEvent, QPoint, Qt, Signal
 from PySide6.QtGui import QAction, QFontMetrics, QKeySequence
 from PySide6.QtWidgets import QLineEdit, QMenu, QWidget
 
@@ -14,8 +14,6 @@ _SCRUB_PX = 7
 """A sideways drag of so many pixels is one step. [px]"""
 _NOTCH = 120
 """What Qt counts for one notch of a wheel. [1/8 deg]"""
-REST_MS = 300
-"""A pointer that long on a value rests there, so that the wheel is meant for it. [ms]"""
 
 _PAIRED = """
 QMenu::item { padding-top: 6px; padding-bottom: 2px; }
@@ -81,7 +79,6 @@ class ValueField(QLineEdit):
         self._refused_text = ""
         self._press: QPoint | None = None
         self._scrubbed = 0
-        self._on_it = QElapsedTimer()
         self._turned, self._wheeled = 0, False
         self.value: Value | None = None
         self.show_value(value)
@@ -237,23 +234,15 @@ class ValueField(QLineEdit):
         if self.hasFocus():
             self.selectAll()
 
-    def enterEvent(self, event):
-        super().enterEvent(event)
-        self._on_it.start()
-
     def leaveEvent(self, event):
         super().leaveEvent(event)
-        self._on_it.invalidate()
         self._turned = 0
         if self._wheeled:
             self._wheeled = False
             self._wishes.settled.emit(self.value.rule)
 
     def wheelEvent(self, event):
-        rested = self._on_it.isValid() and self._on_it.elapsed() >= REST_MS
-        if not (self.hasFocus() or rested):
-            if self._on_it.isValid():
-                self._on_it.restart()  # the card is being scrolled, and this value came by
+        if not self.hasFocus():  # the card is being scrolled
             event.ignore()
             return
         self._turned += event.angleDelta().y()

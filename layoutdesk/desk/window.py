@@ -159,6 +159,7 @@ class DeskWindow(QMainWindow):
         card.clearance_typed.connect(self.ground.type_clearance)
         card.place_typed.connect(self.ground.type_place)
         card.leg_typed.connect(self.ground.type_leg)
+        card.delete_wanted.connect(self.ground.delete_shape)
         picked = self.picked_card = PickedCard(self.canvas)
         picked.typed.connect(self.rows.type)
         picked.wanted.connect(self.rows.act)
@@ -590,6 +591,14 @@ class DeskWindow(QMainWindow):
 
     def choose_size(self, percent: str) -> None:
         """Remember how large everything is; the next start shows it so."""
+        room, ratio = self.screen().availableGeometry(), self.devicePixelRatioF()
+        most = min(room.width() / self.minimumWidth(), room.height() / self.minimumHeight())
+        most_percent = int(100 * most * ratio)
+        if int(percent) > max(most_percent, 100):
+            self.filing.complain(
+                f"At {percent} % the window would not fit this screen: choose {most_percent} % or less."
+            )
+            return
         self.settings.setValue("size", percent)
         self.filing.say(f"Everything is shown at {percent} % from the next start on.")
 

@@ -50,6 +50,7 @@ def _block(stakes: StakeSet, plan: RowPlan, units: tuple[str, ...]) -> list[str]
         lines.append(f"  Rows run at {shown_bearing(true)} true, {shown_bearing(grid)} grid.")
     else:
         lines.append("  Rows follow a guide line, so their bearing changes along them.")
+    lines += _exceptions(plan)
     if not plan.n_segments:
         return [*lines, "  No row fits."]
     s = plan.segments
@@ -65,6 +66,58 @@ def _block(stakes: StakeSet, plan: RowPlan, units: tuple[str, ...]) -> list[str]
     if first[0] != last[0]:
         checks += [((last[0], 0), (last[-1], 1)), ((first[0], 0), (last[0], 0))]
     return [*lines, *(_check(stakes, plan, a, b, units) for a, b in checks)]
+
+
+_LISTED = 12
+
+
+def _exceptions(plan: RowPlan) -> list[str]:
+    """What was decided for single rows, posts and vines, by code."""
+    s, special, name = plan.segments, plan.special, plan.block.name
+
+    def row(some, i: int) -> str:
+        return segment_code(name, int(some.number[i]), int(some.letter[i]))
+
+    def mark(kind: str, segment: int, index: int) -> str:
+        return mark_code(name, int(s.number[segment]), int(s.letter[segment]), kind, int(index))
+
+    out = plan.left_out
+    rank = np.arange(len(special.added_segment)) - np.searchsorted(
+        special.added_segment, special.added_segment
+    )
+    told = (
+        ("Rows left out", [row(out, i) for i in range(len(out))] if out is not None else []),
+        (
+            "Vines left out",
+            [
+                mark("vine", a, b)
+                for a, b in zip(special.gap_segment, special.gap_index, strict=True)
+            ],
+        ),
+        (
+            "Vines added",
+            [
+                mark("vine", a, s.n_vines[a] + k + 1)
+                for a, k in zip(special.added_segment, rank, strict=True)
+            ],
+        ),
+        (
+            "Line posts moved",
+            [
+                mark("line_post", a, b)
+                for a, b in zip(special.post_segment, special.post_index, strict=True)
+            ],
+        ),
+    )
+    lines = []
+    for words, codes in told:
+        if codes:
+            more = f" and {len(codes) - _LISTED} more" if len(codes) > _LISTED else ""
+            lines += _wrapped(f"{words}: {', '.join(codes[:_LISTED])}{more}.")
+    ends = sum(o.what == "end moved" for o in plan.block.overrides)
+    if ends:
+        lines.append(f"  Row ends set by hand: {ends}.")
+    return lines
 
 
 def _check(stakes: StakeSet, plan: RowPlan, start, end, units: tuple[str, ...]) -> str:

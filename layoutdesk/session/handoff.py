@@ -7,7 +7,7 @@ from pathlib import Path
 
 from ..core.model import Project
 from .layouts import LayoutAnswer
-from .opened import set_in
+from .opened import SetThere, set_in
 from .survey import SurveyView
 from .tally import grouped
 
@@ -63,7 +63,7 @@ def preview_of(
         FileToWrite("stakes.csv", f"{grouped(points)} points: {listed}", in_grid),
         FileToWrite(
             "stakes.dxf",
-            f"{grouped(segments)} rows, {grouped(points)} points, "
+            f"{_counted(segments, 'row segment')}, {grouped(points)} points, "
             f"{_counted(len(project.blocks), 'outline')}{exclusions}",
             in_grid,
         ),
@@ -79,10 +79,20 @@ def preview_of(
     return Preview(
         files,
         survey.factor,
-        f"The folder holds {there.words}, which will be replaced." if there else "",
+        _there(there, project),
         sum(f.severity == "wrong" for f in answer.findings),
     )
 
 
 def _counted(n: int, word: str) -> str:
     return f"{n} {word}" if n == 1 else f"{grouped(n)} {word}s"
+
+
+def _there(there: SetThere | None, project: Project) -> str:
+    from ..formats.project_file import revision_of
+
+    if there is None:
+        return ""
+    if there.revision == revision_of(project):
+        return f"This plan is written there already: {there.words}."
+    return f"The folder holds {there.words}, which will be replaced."

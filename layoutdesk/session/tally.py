@@ -47,8 +47,12 @@ def tally_of(plans: tuple[RowPlan, ...], planted_m2: float | None = None) -> Tal
         planted_m2=planted_m2,
         outline_m2=sum(p.block.outline.area for p in plans),
         segments=sum(p.n_segments for p in plans),
-        left_out=sum(len(p.special.gap_segment) for p in plans),
+        left_out=sum(len(p.special.gap_segment) + _in_rows_left_out(p) for p in plans),
     )
+
+
+def _in_rows_left_out(plan: RowPlan) -> int:
+    return int(plan.left_out.n_vines.sum()) if plan.left_out is not None else 0
 
 
 def grouped(number: float, decimals: int = 0) -> str:

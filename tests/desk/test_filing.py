@@ -7,13 +7,14 @@ import errno
 import json
 import os
 import threading
+from dataclasses import replace
 
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 from layoutdesk.desk.telling import NoticeCard
-from layoutdesk.formats.project_file import open_project
+from layoutdesk.formats.project_file import open_project, save_project
 from layoutdesk.session.journal import Journal
 from layoutdesk.session.opened import HeldFile
 from layoutdesk.session.tally import grouped
@@ -368,8 +369,8 @@ def test_a_project_open_in_another_window_is_said_before_it_opens(journalled, tm
     desk.filing.open_file(path)
     filed(desk)
     card = desk.findChildren(NoticeCard)[-1]
-    assert [b.text() for b in card.buttons] == ["Open anyway", "Leave it"]
-    card.buttons[0].click()
+    assert [b.text() for b in card.buttons] == ["Leave it", "Open anyway"]
+    card.buttons[1].click()
     rest(desk)
     assert desk.document.path == path
     other.free()
@@ -477,3 +478,20 @@ def test_closing_while_an_export_runs_leaves_no_half_set(desk, tmp_path):
     desk.close()
     left = set(contents(tmp_path / "set")) if (tmp_path / "set").exists() else set()
     assert left in (set(), SET)
+
+
+def test_a_file_that_another_window_saved_meanwhile_is_not_replaced_unasked(desk, asked, tmp_path):
+    path = tmp_path / "shared.gpkg"
+    desk.filing.save_to(path)
+    filed(desk)
+    other = replace(desk.document.project, name="theirs")
+    save_project(path, other)
+    type_into(desk, "row_spacing_m", "3.3")
+    desk.actions_by_id["save"].trigger()
+    filed(desk)
+    assert any("changed elsewhere" in q for q in asked.questions)
+    assert open_project(path) == other
+    asked.answer = "replace"
+    desk.actions_by_id["save"].trigger()
+    filed(desk)
+    assert open_project(path) == desk.document.project

@@ -445,7 +445,6 @@ def test_a_copy_and_a_move_go_from_place_to_place(ground):
     before = ground.document.project
     take_shape(ground)
     ground.actions_by_id["move-shape"].trigger()
-    QTest.keyClick(ground.canvas, "s")
     x, y = outline(ground).centroid.coords[0]
     click(ground, x, y)
     ground.sketch_bar.field.setFocus()

@@ -40,7 +40,7 @@ def test_the_preview_lists_files_with_the_plans_counts_system_and_unit(handoff):
     assert f"{len(plan.vines)} vines" in text
     assert f"{len(plan.end_posts)} end posts" in text
     assert f"{len(plan.line_posts)} line posts" in text
-    assert f"{plan.n_segments} rows" in text
+    assert f"{plan.n_segments} row segments" in text
     assert "EPSG:32754" in text
     assert "metre" in text
     assert "WGS 84" in text
@@ -113,9 +113,7 @@ def test_a_folder_with_an_older_set_says_so_and_is_replaced(handoff, tmp_path):
     type_folder(handoff, folder)
     handoff.handoff_card.write.click()
     filed(handoff)
-    assert (
-        "will be replaced" in handoff.handoff_card.there.text()
-    )  # at once, of the one just written
+    assert "written there already" in handoff.handoff_card.there.text()  # at once
     type_folder(handoff, tmp_path / "other")
     assert not handoff.handoff_card.there.isVisible()
     type_folder(handoff, folder)

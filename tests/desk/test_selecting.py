@@ -171,7 +171,7 @@ def test_the_table_on_the_clipboard_has_the_selected_rows_or_all(desk):
         str(plan.vines_of_segment[i]),
         str(plan.line_posts.count[i]),
     ]
-    assert "3 rows copied" in desk.work.text()
+    assert "3 row segments copied" in desk.work.text()
     desk.selecting.clear()
     desk.actions_by_id["copy-table"].trigger()
     lines = QApplication.clipboard().text().strip().split("\n")

@@ -47,7 +47,9 @@ def test_counts_are_those_of_the_files_that_writing_gives(project, tmp_path):
     assert number(by_name["stakes.csv"].holds, "vines") == answer.tally.vines
     features = json.loads((tmp_path / "set" / "stakes.geojson").read_text(encoding="utf-8"))
     assert number(by_name["stakes.geojson"].holds, "features") == len(features["features"])
-    assert number(by_name["stakes.dxf"].holds, "rows") == sum(p.n_segments for p in answer.plans)
+    assert number(by_name["stakes.dxf"].holds, "row segments") == sum(
+        p.n_segments for p in answer.plans
+    )
     written = {p.name for p in (tmp_path / "set").iterdir()}
     assert written == {n for f in told.files for n in f.name.split(", ")}
 
@@ -66,5 +68,7 @@ def test_an_older_set_in_the_folder_is_told(project, tmp_path):
     folder.mkdir()
     assert preview(project, folder)[0].there == ""
     write_stake_set(folder, stake_set(project), lambda *_: None)
-    assert preview(project, folder)[0].there.endswith("will be replaced.")
+    assert preview(project, folder)[0].there.startswith("This plan is written there already")
+    other = replace(project, name="another")
+    assert preview(other, folder)[0].there.endswith("will be replaced.")
     assert preview(project, None)[0].there == ""

@@ -144,7 +144,7 @@ def _short_rows(plan: RowPlan) -> Finding:
     pieces = "1 piece" if len(d) == 1 else f"{len(d)} pieces"
     return Finding(
         "rows-short",
-        wording=f"{pieces} of row shorter than {{}} left out: {names}{more}.",
+        wording=f"{plan.block.name}: {pieces} of row shorter than {{}} left out: {names}{more}.",
         lengths_m=(plan.rules.min_row_m, *d.length_m[:listed].tolist()),
         where=plan.block.name,
         place=_middle(plan, d, 0),
@@ -214,7 +214,7 @@ def _anchor_findings(plan: RowPlan, which, code: str, where: str):
         side = ("start", "far")[end]
         yield Finding(
             code,
-            f"Row {s.number[segment]}: the {side} anchor would stand {where}.",
+            f"{plan.block.name}, row {s.number[segment]}: the {side} anchor would stand {where}.",
             name,
             (float(x), float(y)),
         )
@@ -222,7 +222,7 @@ def _anchor_findings(plan: RowPlan, which, code: str, where: str):
         x, y = anchors.xy_m[which[_AT_MOST]]
         yield Finding(
             code,
-            f"{len(which) - _AT_MOST} more anchors would stand {where}.",
+            f"{plan.block.name}: {len(which) - _AT_MOST} more anchors would stand {where}.",
             plan.block.name,
             (float(x), float(y)),
         )

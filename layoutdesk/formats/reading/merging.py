@@ -10,11 +10,15 @@ from layoutdesk.core.model.findings import Finding
 
 from .shapes import Piece, counted
 
+_SLIVER_M2 = 1e-6
+"""Ground in common, in the file's own unit squared, that rounding alone makes."""
+
 
 def merged(parts: list[tuple[shapely.Polygon, Piece]]) -> tuple[list[tuple], list[Finding]]:
     """Polygons that share ground or an edge joined into one; the others as they were.
 
-    Polygons that touch in a point only stay apart.
+    Polygons that touch in a point only stay apart, and so do those of different names that share
+    no more than an edge.
 
     Parameters
     ----------
@@ -35,6 +39,12 @@ def merged(parts: list[tuple[shapely.Polygon, Piece]]) -> tuple[list[tuple], lis
         return parts, []
     shared = shapely.intersection(polygons[a], polygons[b])
     meet = shapely.get_dimensions(shared) >= 1
+    names = [piece.name for _, piece in parts]
+    # Neighbours that people named apart are two blocks with a common boundary.
+    apart = np.array(
+        [bool(names[i] and names[j] and names[i] != names[j]) for i, j in zip(a, b, strict=True)]
+    )
+    meet &= ~(apart & (shapely.area(shared) <= _SLIVER_M2))
     group = _groups(len(parts), a[meet], b[meet])
 
     out, findings = [], []
