@@ -43,6 +43,7 @@ class SpecificationCard(Card):
         self.notice.setObjectName("notice")
         self.norths = QLabel()
         self.norths.setObjectName("norths")
+        self.norths.setIndent(0)
         self.norths.setFont(typeface(SERIF, 15))
         for label in (self.notice, self.norths):
             label.setWordWrap(True)

@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QDialog,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from ..session.wording import window_words
 from .asking import CARD_PX, FloatingCard
@@ -22,16 +30,19 @@ class NoticeCard(FloatingCard):
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self._say(title, sentence)
         self.buttons: list[QPushButton] = []
-        line = QHBoxLayout()
+        # Side by side while they have room for their words, else two in a line.
+        across = len(answers) if len(answers) <= 3 else 2
+        line = QGridLayout()
+        line.setHorizontalSpacing(8)
+        line.setColumnStretch(max(across, 1), 1)
         named = answers or (("Close", lambda: None),)
         for i, (words, act) in enumerate(named):
             button = QPushButton(words)
             if not i and answers:
                 button.setObjectName("primary")
             button.clicked.connect(lambda _=False, act=act: self._answered(act))
-            line.addWidget(button)
+            line.addWidget(button, i // max(across, 1), i % max(across, 1))
             self.buttons.append(button)
-        line.addStretch(1)
         self._layout.addSpacing(4)
         self._layout.addLayout(line)
         self._come_up(self.buttons[0])

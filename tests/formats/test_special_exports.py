@@ -160,3 +160,15 @@ def test_another_height_keeps_what_is_special_on_its_vine(project):
     assert after.special.gap_index.tolist() == before.special.gap_index.tolist()
     assert not after.unfit
     assert shapely.area(higher.blocks[0].outline) > shapely.area(project.blocks[0].outline)
+
+
+def test_the_crew_is_told_of_every_exception_by_code(written):
+    stakes, folder = written
+    plan = stakes.plans[0]
+    about = " ".join((folder / "about.txt").read_text(encoding="utf-8").split())
+    ten, out = int(plan.segments.number[10]), int(plan.left_out.number[0])
+    n = int(plan.segments.n_vines[10])
+    assert f"Rows left out: B1-R{out:03d}A." in about
+    assert f"Vines left out: B1-R{ten:03d}A-V005." in about
+    assert f"Vines added: B1-R{ten:03d}A-V{n + 1:03d}, B1-R{ten:03d}A-V{n + 2:03d}." in about
+    assert "Row ends set by hand: 1." in about
