@@ -132,6 +132,8 @@ def places_at(lines: Lines, line_index, station_m) -> np.ndarray:
 
     Examples
     --------
+    >>> from layoutdesk.core.geometry.curves import guide_curve
+    >>> from layoutdesk.core.geometry.parallels import offset_lines
     >>> lines = offset_lines(guide_curve([(0, 0), (0, 10)]), [-1.0, 2.0])
     >>> places_at(lines, [0, 1, 1], [4.0, 0.0, 12.0]).tolist()
     [[-1.0, 4.0], [2.0, 0.0], [2.0, 12.0]]

@@ -9,6 +9,7 @@ import shapely
 
 from ..geometry.scanline import RIM_M
 from ..model import Finding, RowPlan, Segments
+from ..model.findings import in_wording
 from .clearances import near_exclusions
 from .courses import LEAST_RADIUS_M, tightest_row_m
 from .numbering import mark_code, segment_code
@@ -106,7 +107,7 @@ def _bends(plan: RowPlan):
     if radius < LEAST_RADIUS_M:
         yield Finding(
             "guide-tight",
-            wording=f"Rows of {plan.block.name} bend to a radius of {{}}, under {{}}: wires, posts "
+            wording=f"Rows of {in_wording(plan.block.name)} bend to a radius of {{}}, under {{}}: wires, posts "
             "and machines may not follow; ask their makers.",
             lengths_m=(radius, LEAST_RADIUS_M),
             where=plan.block.name,
@@ -144,7 +145,7 @@ def _short_rows(plan: RowPlan) -> Finding:
     pieces = "1 piece" if len(d) == 1 else f"{len(d)} pieces"
     return Finding(
         "rows-short",
-        wording=f"{plan.block.name}: {pieces} of row shorter than {{}} left out: {names}{more}.",
+        wording=f"{in_wording(plan.block.name)}: {pieces} of row shorter than {{}} left out: {names}{more}.",
         lengths_m=(plan.rules.min_row_m, *d.length_m[:listed].tolist()),
         where=plan.block.name,
         place=_middle(plan, d, 0),

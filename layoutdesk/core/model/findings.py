@@ -105,5 +105,16 @@ class Finding:
         return self.wording.format(*map(shown, self.lengths_m)) if self.wording else self.message
 
 
+def in_wording(text: str) -> str:
+    """A name as it may stand in a finding's wording, whatever braces it has.
+
+    Examples
+    --------
+    >>> Finding("rows-short", wording=f"{in_wording('{x}')}: {{}}", lengths_m=(1.0,)).message
+    '{x}: 1.00 m'
+    """
+    return text.replace("{", "{{").replace("}", "}}")
+
+
 class InputProblem(Exception):
     """What the user gave cannot be used; the text is one sentence: what, where, what to do."""
