@@ -91,7 +91,8 @@ def paint_plan(
     if backdrop is not None:
         _paint_backdrop(painter, view, backdrop)
     _paint_areas(painter, view, drawing, theme, rough, see_through=backdrop is not None)
-    _paint_rows(painter, view, drawing, theme, rough, image.devicePixelRatio())
+    over = backdrop is not None
+    _paint_rows(painter, view, drawing, theme, rough, image.devicePixelRatio(), over)
     spacing_px = _least_vine_spacing_m(drawing) * view.scale
     larger = max(1.0, float(np.sqrt(image.width() * image.height() / _USUAL_PX)))
     larger /= image.devicePixelRatio()
@@ -144,7 +145,7 @@ def _paint_areas(painter, view, drawing, theme, rough, see_through=False) -> Non
             painter.strokePath(path, _pen(edge, 0.0 if rough else 1.2))
 
 
-def _paint_rows(painter, view, drawing, theme, rough, ratio: float) -> None:
+def _paint_rows(painter, view, drawing, theme, rough, ratio: float, over: bool) -> None:
     ends = view.to_pixels(drawing.rows_within(view.bounds_m)).reshape(-1, 4)
     if not len(ends):
         return
@@ -153,7 +154,9 @@ def _paint_rows(painter, view, drawing, theme, rough, ratio: float) -> None:
     seen = np.minimum(np.hypot(*(ends[:, 2:] - ends[:, :2]).T), across).sum()
     smooth = bool(not rough and seen * ratio * ratio <= _ANTIALIASED_PX)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, smooth)
-    strength = min(1.0, max(0.35, spacing / 5))  # so that close rows read as a tone, not a block
+    strength = (
+        1.0 if over else min(1.0, max(0.35, spacing / 5))
+    )  # so that close rows read as a tone, not a block
     colour = _mixed(theme["row"], theme["block"], strength)
     painter.setPen(_pen(colour, 0.0 if rough else 1.0 if spacing < 24 else 1.4))
     painter.drawLines(polygon_from(ends.reshape(-1, 2)))
