@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import fields, replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from layoutdesk.core.model import CHOICES, LEFTOVERS, LIMITS, InputProblem, RowRules
@@ -251,6 +251,7 @@ def test_what_cannot_be_is_refused_with_the_bounds_in_the_unit_on_show(rule, tex
     assert str(refused.value) == sentence
 
 
+@settings(deadline=None)  # the units library is loaded by the first odd unit
 @given(
     st.sampled_from(sorted(set(NAMES) - {"start_corner", "block_name", "common"})),
     st.text(max_size=8),
