@@ -266,8 +266,12 @@ class ReshapeTool(Tool):
         px = view.to_pixels(c.xy_m)
         a, b, ring, index = self._edges()
         if len(a):
-            lines = view.to_pixels(np.stack([a, b], axis=1)).reshape(-1, 2)
             many = len(a) > _MANY_CORNERS
+            place = self.place_of_corner()
+            drawn = np.ones(len(a), bool)
+            if many and place is not None:  # the plan shows the rest; only these two move
+                drawn = (a == place).all(axis=1) | (b == place).all(axis=1)
+            lines = view.to_pixels(np.stack([a[drawn], b[drawn]], axis=1)).reshape(-1, 2)
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, not many)
             painter.setPen(QPen(theme["accent"], 0.0 if many else 2.0))
             painter.drawLines(polygon_from(lines))
