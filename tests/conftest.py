@@ -17,7 +17,9 @@ if not (os.environ.get("DISPLAY") and os.environ.get("LAYOUTDESK_TEST_SCREEN") =
 
 pytest_plugins = [] if WITHOUT_QT else ["pytestqt.plugin"]
 
-collect_ignore = ["desk", "pictures", "speed/test_canvas.py"] if WITHOUT_QT else []
+collect_ignore = (
+    ["desk", "pictures", "speed/test_canvas.py", "speed/test_editing.py"] if WITHOUT_QT else []
+)
 
 
 def pytest_terminal_summary(terminalreporter):
