@@ -11,7 +11,7 @@ from ..core.layout.numbering import segment_code
 from ..session.layouts import LayoutAnswer
 from ..session.row_bars import SHORT_SHARE, Place, row_bars
 from ..session.tally import grouped, rows_in_words
-from ..session.units import unit_length_m
+from ..session.units import unit_label, unit_length_m
 from .cards import Card, paint_focus_ring
 from .look import SANS, Theme, typeface
 
@@ -183,7 +183,7 @@ class BarChart(Card):
     def _told(self, place: Place) -> str:
         plan, s = self._answer.plans[place[0]], place[1]
         g = plan.segments
-        size, label = unit_length_m(self.unit), {"usft": "US ft"}.get(self.unit, self.unit)
+        size, label = unit_length_m(self.unit), unit_label(self.unit)
         code = segment_code(plan.block.name, int(g.number[s]), int(g.letter[s]))
         vines = int(plan.vines_of_segment[s])
         return f"{code}: {grouped(g.length_m[s] / size, 1)} {label}, {grouped(vines)} vines"

@@ -14,10 +14,10 @@ from PySide6.QtWidgets import QWidget
 from ..core.layout.looking import segment_at
 from ..session.drawing import Drawing
 from ..session.specification import shown_bearing
-from ..session.units import unit_length_m
+from ..session.units import unit_label, unit_length_m
 from ..session.view import View, scale_bar
 from .cards import paint_focus_ring
-from .gestures import BearingGesture, Gesture, PanGesture
+from .gestures import BearingGesture, BoxGesture, Gesture, PanGesture
 from .look import SANS, Theme, typeface
 from .painting import paint_plan, polygon_from
 from .tools import Tool
@@ -135,11 +135,8 @@ class PlanCanvas(QWidget):
         """Show the whole site in the room the cards leave."""
         if self.drawing is not None:
             x0, y0, x1, y1 = self.drawing.bounds_m
-            pad = 0.02 * max(x1 - x0, y1 - y0)
-            around = (x0 - pad, y0 - pad, x1 + pad, y1 + pad)
-            left, top, right, bottom = self.margins
-            room = (left + 14, top + 16, right + 14, bottom + 34)  # row numbers, the scale bar
-            self.look_at(self.view.fitted(around, room), fitted=True)
+            view = self._view_of(self.drawing.bounds_m, 0.02 * max(x1 - x0, y1 - y0))
+            self.look_at(view, fitted=True)
 
     def refit(self) -> None:
         """Show the whole site again, where it was all shown before."""
@@ -169,11 +166,15 @@ class PlanCanvas(QWidget):
 
     def look_over(self, bounds_m) -> None:
         """Show a part of the plan in the room the cards leave."""
-        left, top, right, bottom = self.margins
         x0, y0, x1, y1 = bounds_m
-        pad = max(0.06 * max(x1 - x0, y1 - y0), 3.0)
-        around = (x0 - pad, y0 - pad, x1 + pad, y1 + pad)
-        self.look_at(self.view.fitted(around, (left + 14, top + 16, right + 14, bottom + 34)))
+        self.look_at(self._view_of(bounds_m, max(0.06 * max(x1 - x0, y1 - y0), 3.0)))
+
+    def _view_of(self, bounds_m, pad_m: float) -> View:
+        """The view with a part of the plan, and something round it, in the free room."""
+        x0, y0, x1, y1 = bounds_m
+        left, top, right, bottom = self.margins
+        room = (left + 14, top + 16, right + 14, bottom + 34)  # row numbers, the scale bar
+        return self.view.fitted((x0 - pad_m, y0 - pad_m, x1 + pad_m, y1 + pad_m), room)
 
     def zoom(self, factor: float, at: QPointF | None = None) -> None:
         left, top, right, bottom = self.margins
@@ -395,6 +396,8 @@ class PlanCanvas(QWidget):
             for tool in (self.stage_tool, self.tool):
                 if tool is not None:
                     tool.paint(painter, self.view, self.theme)
+            if isinstance(self._gesture, BoxGesture):
+                self._gesture.paint(painter, self.theme)
             if self.cross is not None:
                 self._paint_cross(painter)
         if self.hasFocus() and self._by_key:
@@ -517,7 +520,7 @@ class PlanCanvas(QWidget):
 
     def _paint_scale_bar(self, painter) -> None:
         units, length = scale_bar(self.view.scale, unit_length_m(self.unit), 130)
-        label = {"usft": "US ft"}.get(self.unit, self.unit)
+        label = unit_label(self.unit)
         right, bottom = self.width() - self.margins[2] - 20, self.height() - self.margins[3] - 16
         self._haloed(painter, QPointF(right - length, bottom - 9), f"{units:g} {label}")
         for width, colour in ((4.5, self.theme["ground"]), (2.0, self.theme["ink"])):

@@ -153,30 +153,22 @@ class GroundEdits:
         return self.tool.held
 
     def copy_shape(self) -> None:
-        held = self._held()
-        if held is None:
-            return
-
-        def finish(places):
-            (x0, y0), (x1, y1) = places
-            self.window.document.edit(
-                "copy", lambda p: ground_edits.copied(p, held, x1 - x0, y1 - y0)
-            )
-
-        self._sketch("Copy: from a place to where it shall be", "pair", finish)
+        self._shift("Copy", "copy", ground_edits.copied)
 
     def move_shape(self) -> None:
+        self._shift("Move", "shape moved", ground_edits.moved)
+
+    def _shift(self, words: str, label: str, change) -> None:
+        """Have two places set, and the shape in hand copied or moved by the step between them."""
         held = self._held()
         if held is None:
             return
 
         def finish(places):
             (x0, y0), (x1, y1) = places
-            self.window.document.edit(
-                "shape moved", lambda p: ground_edits.moved(p, held, x1 - x0, y1 - y0)
-            )
+            self.window.document.edit(label, lambda p: change(p, held, x1 - x0, y1 - y0))
 
-        self._sketch("Move: from a place to where it shall be", "pair", finish)
+        self._sketch(f"{words}: from a place to where it shall be", "pair", finish)
 
     def grow_shape(self) -> None:
         held = self._held()
@@ -191,7 +183,7 @@ class GroundEdits:
         )
 
     def _grow(self, held: ShapeId, text: str) -> None:
-        by = length_m(text.replace("US ft", "usft"), self.window.unit)
+        by = length_m(text, self.window.unit)
         self.window.document.edit(
             "grown shape" if by > 0 else "shrunk shape",
             lambda p: ground_edits.offset_shape(p, held, by),
@@ -268,7 +260,7 @@ class GroundEdits:
 
         if self.tool.corner is None:
             return
-        beside = self.tool._beside(*self.tool.corner)
+        beside = self.tool.neighbours(*self.tool.corner)
         try:
             place = typed_place(
                 text,

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
 from ..session.kinds import KINDS
 from ..session.reshaping import ShapeId, leg_of, shape_words
 from ..session.specification import shown_bearing, shown_length
-from ..session.units import unit_length_m
+from ..session.units import area_unit
 from .cards import Card
 
 _WHICH = Qt.ItemDataRole.UserRole
@@ -203,6 +203,5 @@ def _hint(held, corner, edge) -> str:
 
 
 def _area(m2: float, unit: str) -> str:
-    if unit == "m":
-        return f"{m2 / 10_000:.2f} ha"
-    return f"{m2 / (43_560 * unit_length_m(unit) ** 2):.2f} ac"
+    size, name = area_unit(unit)
+    return f"{m2 / size:.2f} {name}"

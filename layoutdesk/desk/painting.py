@@ -88,16 +88,15 @@ def paint_plan(
     if drawing is None:
         return
     painter = QPainter(image)
-    if backdrop is not None:
-        _paint_backdrop(painter, view, backdrop)
-    _paint_areas(painter, view, drawing, theme, rough, see_through=backdrop is not None)
     over = backdrop is not None
+    if over:
+        _paint_backdrop(painter, view, backdrop)
+    _paint_areas(painter, view, drawing, theme, rough, see_through=over)
     _paint_rows(painter, view, drawing, theme, rough, image.devicePixelRatio(), over)
     spacing_px = _least_vine_spacing_m(drawing) * view.scale
-    larger = max(1.0, float(np.sqrt(image.width() * image.height() / _USUAL_PX)))
-    larger /= image.devicePixelRatio()
-    as_dots = spacing_px < (ROUGH_MARKS_PX if rough else ROUND_MARKS_PX * max(larger, 1.0))
-    if spacing_px >= ROWS_ALONE_PX * min(max(larger, 1.0), 1.6) and as_dots:
+    larger = max(1.0, float(np.sqrt(view.width * view.height / _USUAL_PX)))
+    as_dots = spacing_px < (ROUGH_MARKS_PX if rough else ROUND_MARKS_PX * larger)
+    if spacing_px >= ROWS_ALONE_PX * min(larger, 1.6) and as_dots:
         painter.end()
         _splat(image, view, drawing.vines_within(view.bounds_m), theme["row"], spacing_px)
         painter = QPainter(image)
@@ -154,9 +153,8 @@ def _paint_rows(painter, view, drawing, theme, rough, ratio: float, over: bool) 
     seen = np.minimum(np.hypot(*(ends[:, 2:] - ends[:, :2]).T), across).sum()
     smooth = bool(not rough and seen * ratio * ratio <= _ANTIALIASED_PX)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, smooth)
-    strength = (
-        1.0 if over else min(1.0, max(0.35, spacing / 5))
-    )  # so that close rows read as a tone, not a block
+    # Close rows are to read as a tone, not a block; over a picture they need all their strength.
+    strength = 1.0 if over else min(1.0, max(0.35, spacing / 5))
     colour = _mixed(theme["row"], theme["block"], strength)
     painter.setPen(_pen(colour, 0.0 if rough else 1.0 if spacing < 24 else 1.4))
     painter.drawLines(polygon_from(ends.reshape(-1, 2)))

@@ -192,7 +192,7 @@ class ReshapeTool(Tool):
         key = which.key
         snapper = self.window.snapper
         targets = snapper.targets(((which.kind, key), ring, index))
-        beside = self._beside(ring, index)
+        beside = self.neighbours(ring, index)
 
         def change(px, py):
             s = snapper.at(px, py, anchor=beside or None, targets=targets)
@@ -200,7 +200,7 @@ class ReshapeTool(Tool):
 
         return EditGesture(self.window, at, "corner", change, lambda p: checked(p, which))
 
-    def _beside(self, ring: int, index: int):
+    def neighbours(self, ring: int, index: int):
         """The corners before and after one: directions are told from them."""
         a, b, rings, indices = self._edges()
         after = b[(rings == ring) & (indices == index)]

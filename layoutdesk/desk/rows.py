@@ -9,7 +9,7 @@ from ..session import special_rows as special
 from ..session.rule_scope import with_common
 from ..session.specification import shown_length
 from ..session.tally import grouped
-from ..session.units import length_m, unit_length_m
+from ..session.units import length_m, unit_label, unit_length_m
 from .rows_tool import RowsTool
 from .sketch import SketchTool
 
@@ -17,8 +17,7 @@ _KIND_WORDS = {"end_post": "End post", "line_post": "Line post", "vine": "Vine"}
 
 
 def _long(metres: float, unit: str) -> str:
-    label = {"usft": "US ft"}.get(unit, unit)
-    return f"{grouped(metres / unit_length_m(unit), 1)} {label}"
+    return f"{grouped(metres / unit_length_m(unit), 1)} {unit_label(unit)}"
 
 
 class RowEdits:
@@ -172,7 +171,7 @@ class RowEdits:
     def type(self, key: str, text: str) -> None:
         """A length typed into the card."""
         try:
-            metres = length_m(text.replace("US ft", "usft"), self.window.unit)
+            metres = length_m(text, self.window.unit)
         except InputProblem as problem:
             self.window.filing.complain(problem)
             return

@@ -24,7 +24,6 @@ class RowsTool(Tool):
     def __init__(self, window):
         self.window = window
         self.alley: tuple[str, int] | None = None
-        self._box: BoxGesture | None = None
 
     # grips
 
@@ -61,8 +60,7 @@ class RowsTool(Tool):
     def press(self, at, modifiers):
         window = self.window
         if modifiers & Qt.KeyboardModifier.ShiftModifier:
-            self._box = BoxGesture(window.canvas, at, window.selecting.take_area)
-            return self._box
+            return BoxGesture(window.canvas, at, window.selecting.take_area)
         if self._on_strip_grip(at):
             edge = window.edges.view
             a, b = np.array(edge.ends_m)
@@ -137,8 +135,6 @@ class RowsTool(Tool):
         return True
 
     def paint(self, painter, view, theme):
-        if self._box is not None and self.window.canvas._gesture is self._box and self._box.moved:
-            self._box.paint(painter, theme)
         grip = self._strip_grip()
         for which, at in self._alleys():
             picked = which == self.alley

@@ -121,7 +121,7 @@ class SiteEdits:
     def _rise(self, text: str) -> None:
         from ..session.opening import at_height
 
-        metres = length_m(text.replace("US ft", "usft"), self.window.unit)
+        metres = length_m(text, self.window.unit)
         if not -500 <= metres <= 9000:
             raise InputProblem(f"{text.strip()} is no height on this earth: give metres or feet.")
         self.window.document.edit("height", lambda project: at_height(project, metres))

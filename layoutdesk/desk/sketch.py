@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBox
 from ..core.model import InputProblem
 from ..session.measuring import measured
 from ..session.specification import shown_bearing, shown_length
-from ..session.units import unit_length_m
+from ..session.units import area_unit
 from .cards import Card
 from .look import SANS, typeface
 from .tools import Tool
@@ -189,9 +189,7 @@ class SketchTool(Tool):
                 if len(chain) > 2:
                     told.append(f"{shown_length(m.length_m, unit)} in all")
             if m.area_m2 is not None and (self.shape == "area" or self.finish is None):
-                size, name = (
-                    (10_000.0, "ha") if unit == "m" else (43_560 * unit_length_m(unit) ** 2, "ac")
-                )
+                size, name = area_unit(unit)
                 told.append(f"{m.area_m2 / size:.4f} {name} inside")
         if self.snapped is not None and self.snapped.words:
             told.append(self.snapped.words)

@@ -491,9 +491,8 @@ class DeskWindow(QMainWindow):
         self.findings.show_findings(self.answer.findings, self.unit, self.theme)
         self.selecting.follow()
         self.rows.follow()
-        self.rows.show()
         self.handoff.show()
-        self.arrange()
+        self.rows.show()  # and everything in its place
 
     def _go_to_row(self, place: tuple[int, int]) -> None:
         """Show a row, all of it."""

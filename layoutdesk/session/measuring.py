@@ -8,7 +8,6 @@ import numpy as np
 import shapely
 
 from ..core.geometry.axes import bearing_of
-from ..core.model import Project
 
 
 @dataclass(frozen=True)
@@ -50,15 +49,3 @@ def measured(places_m) -> Measured:
         area = float(ring.area) if ring.is_valid else None
     bearing = float(bearing_of(*steps[-1])) if legs[-1] > 0 else None
     return Measured(float(legs[-1]), bearing, float(legs.sum()), area)
-
-
-def snapped(project: Project, plans, x_m: float, y_m: float, reach_m: float) -> tuple[float, float]:
-    """The outline corner or end post nearest to a place, the place itself where none is in reach."""
-    corners = [shapely.get_coordinates(b.outline) for b in project.blocks]
-    posts = [p.end_posts.xy_m for p in plans]
-    every = np.concatenate([*corners, *posts]) if corners or posts else np.empty((0, 2))
-    if not len(every):
-        return x_m, y_m
-    away = np.hypot(every[:, 0] - x_m, every[:, 1] - y_m)
-    i = int(np.argmin(away))
-    return (float(every[i, 0]), float(every[i, 1])) if away[i] <= reach_m else (x_m, y_m)

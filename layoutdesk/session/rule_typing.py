@@ -47,7 +47,7 @@ def typed_length_m(text: str, unit: str = "m") -> float:
     InputProblem
         Where it is no length.
     """
-    return length_m(text.strip().replace("US ft", "usft"), unit)
+    return length_m(text, unit)
 
 
 def with_typed(

@@ -11,7 +11,7 @@ import shapely
 from ..core.layout.numbering import place_of_code, segment_code
 from ..core.model import InputProblem, RowPlan
 from .specification import shown_bearing
-from .units import unit_length_m
+from .units import unit_label, unit_length_m
 
 RowName = tuple[str, int, int]
 """Block, row number and letter: what a segment is called, whatever the layout's revision."""
@@ -193,7 +193,7 @@ def bounds_of(selection: Selection, plans):
 
 def table_text(selection: Selection, plans, unit: str = "m") -> str:
     """Rows as text with tabs between columns, for a spreadsheet; all where nothing is selected."""
-    size, label = unit_length_m(unit), {"usft": "US ft"}.get(unit, unit)
+    size, label = unit_length_m(unit), unit_label(unit)
     lines = [f"row\tlength [{label}]\tvines\tline posts\tbearing [° true]\tfirst vine [{label}]"]
     for plan in plans:
         which = segments_of(selection, plan) if selection else np.arange(plan.n_segments)

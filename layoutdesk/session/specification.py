@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from ..core.model import CHOICES, RowRules
 from .numbering import corners, start_corner
 from .rule_words import BEST_WORDS, MEANINGS, NAMES, NONE_WORDS, choice_text, step_of
-from .units import unit_length_m
+from .units import unit_label, unit_length_m
 
 __all__ = [
     "NAMES",
@@ -80,8 +80,7 @@ def shown_length(metres: float, unit: str = "m", decimals: int = 2) -> str:
     >>> shown_length(2.4), shown_length(2.4384, "ft"), shown_length(8.0, decimals=1)
     ('2.40 m', '8.00 ft', '8.0 m')
     """
-    label = {"usft": "US ft"}.get(unit, unit)
-    return f"{metres / unit_length_m(unit):.{decimals}f} {label}"
+    return f"{metres / unit_length_m(unit):.{decimals}f} {unit_label(unit)}"
 
 
 def shown_exactly(metres: float, unit: str = "m", decimals: int = 1) -> str:

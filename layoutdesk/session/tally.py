@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..core.model import RowPlan
-from .units import unit_length_m
+from .units import area_unit, unit_label, unit_length_m
 
 _THIN = "\u202f"
 
@@ -119,7 +119,7 @@ def figures_of(tally: Tally, before: Tally | None = None, unit: str = "m") -> tu
 
     Segments are told where they are not as many as the rows, and vines left out where there are any.
     """
-    size, label = unit_length_m(unit), {"usft": "US ft"}.get(unit, unit)
+    size, label = unit_length_m(unit), unit_label(unit)
 
     def counted(name: str, field: str, per: float = 1.0, mark: str = "") -> Figure:
         value = getattr(tally, field) / per
@@ -143,7 +143,7 @@ def figures_of(tally: Tally, before: Tally | None = None, unit: str = "m") -> tu
     ]
     if tally.left_out:
         figures.append(counted("Left out", "left_out"))
-    per, name = (10_000.0, "ha") if unit == "m" else (43_560 * size * size, "ac")
+    per, name = area_unit(unit)
     share = "–"
     if tally.planted_m2 is not None:
         planted, outline = tally.planted_m2 / per, tally.outline_m2 / per

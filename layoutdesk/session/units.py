@@ -44,6 +44,33 @@ _EVERYDAY_M = {
 }
 
 
+def unit_label(unit: str) -> str:
+    """A unit as people read it.
+
+    Examples
+    --------
+    >>> unit_label("m"), unit_label("usft")
+    ('m', 'US ft')
+    """
+    return {"usft": "US ft"}.get(unit, unit)
+
+
+_SQUARE_FEET_IN_ACRE = 43_560  # exact, of the foot in use. Source: NIST Handbook 44, appendix C (from memory)
+
+
+def area_unit(unit: str) -> tuple[float, str]:
+    """The area that goes with a unit of length: its size, and its name. [m²]
+
+    Examples
+    --------
+    >>> area_unit("m"), round(area_unit("ft")[0], 4)
+    ((10000.0, 'ha'), 4046.8564)
+    """
+    if unit == "m":
+        return 10_000.0, "ha"
+    return _SQUARE_FEET_IN_ACRE * unit_length_m(unit) ** 2, "ac"
+
+
 @lru_cache(maxsize=1)
 def _registry():
     import pint
@@ -85,7 +112,7 @@ def length_m(text: str, default_unit: str = "m") -> float:
     >>> length_m("2.4"), round(length_m("8ft6in"), 6), round(length_m("8usft"), 9)
     (2.4, 2.5908, 2.438404877)
     """
-    wanted = text.strip().replace("−", "-")
+    wanted = text.strip().replace("−", "-").replace(unit_label("usft"), "usft")
     comma = re.fullmatch(r"([+-]?\d+),(\d+)(\D*)", wanted)
     if comma:  # a decimal comma; three digits behind it could be a mark of thousands
         if len(comma[2]) == 3:

@@ -160,7 +160,11 @@ class Session:
         project = site_of_200_ha()
         yield Step(
             "open",
-            [lambda: w.filing.run(lambda _: surveyed(project), "Opening", w.filing.show, print)],
+            [
+                lambda: w.filing.run(
+                    lambda _: surveyed(project), "Opening", w.filing.show, w.filing.complain
+                )
+            ],
             lambda: w.answer.tally.vines > 500_000,
         )
         yield Step("hover over the plan", self.hover(), lambda: c.pointed is not None)
