@@ -2,18 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtGui import QImage
 
-from ..core.model import Backdrop, InputProblem
+from ..core.model import Backdrop, InputProblem, Site
+from ..session.view import View
 from . import choosing
 from .asking import Field
 from .background import Answers
 
 _PICTURES = "Pictures (*.tif *.tiff *.vrt *.jp2 *.jpg *.jpeg *.png *.img);;All files (*)"
+
+
+@dataclass(frozen=True)
+class _Wanted:
+    """A piece of a picture, and where its file is looked for."""
+
+    path: str
+    project_path: Path | None
+    site: Site
+    view: View
+
+    @property
+    def file(self) -> tuple:
+        """What tells one picture from another."""
+        return self.path, self.project_path, self.site.frame, self.site.source_crs
 
 
 class _Built(QObject):
@@ -27,10 +43,11 @@ class BackdropView:
 
     def __init__(self, window):
         self.window = window
-        self._source = self._source_of = None
         self._answers: Answers | None = None
         self._worker = None
-        self._shown = self._build = None
+        self._opened: tuple | None = None  # the worker's own: what is open, and its source
+        self._shown: tuple | None = None
+        self._build = None
         self._built = _Built(window)
         self._built.answered.connect(self._finer)
         self._later = QTimer(window)
@@ -56,16 +73,21 @@ class BackdropView:
         """Put a picture file under the plan; a notice says why where it cannot be."""
         from ..formats.backdrop import read_about
 
-        project = self.window.document.project
-        try:
-            source = read_about(path, project.site.frame, project.site.source_crs)
-        except InputProblem as problem:
-            self.window.filing.complain(problem)
-            return
-        self._source, self._source_of = source, (str(path), project.site.frame)
-        self.window.document.edit("backdrop", lambda p: replace(p, backdrop=Backdrop(str(path))))
-        for note in source.notes:
-            self.window.filing.say(note)
+        document, site = self.window.document, self.window.document.project.site
+
+        def found(source) -> None:
+            if self.window.document is not document:
+                return  # another project has been opened meanwhile
+            document.edit("backdrop", lambda p: replace(p, backdrop=Backdrop(str(path))))
+            if source.notes:
+                self.window.filing.say(" ".join(source.notes))
+
+        self.window.filing.run(
+            lambda say: read_about(path, site.frame, site.source_crs),
+            "Opening the picture",
+            found,
+            self.window.filing.complain,
+        )
 
     def ask_strength(self) -> None:
         document = self.window.document
@@ -113,59 +135,68 @@ class BackdropView:
                 self.window.canvas.show_backdrop(None)
             self._shown = None
             return
-        if self._shown is not None and self._shown[1] != backdrop.opacity:
-            self._show(self._shown[0], backdrop.opacity)
+        if self._shown is not None and self._shown[2] != backdrop.opacity:
+            self._show(*self._shown[:2], backdrop.opacity)
         self._later.start()
 
     def _ask(self) -> None:
-        from ..session.backdrop import Backdrops, picture_file, request_for
-
         document = self.window.document
         backdrop = document.project.backdrop if document is not None else None
         if backdrop is None or not backdrop.shown:
             return
-        frame = document.project.site.frame
-        if self._source_of != (backdrop.path, frame):
-            from ..formats.backdrop import read_about
-
-            self._source_of = backdrop.path, frame
-            try:
-                path = picture_file(backdrop.path, document.path)
-                self._source = read_about(path, frame, document.project.site.source_crs)
-            except InputProblem as problem:
-                self._source = None
-                self.window.filing.say(str(problem))
-        if self._source is None:
-            return
+        wanted = _Wanted(
+            backdrop.path, document.path, document.project.site, self.window.canvas.view
+        )
+        if self._shown is not None:
+            before, answer, _ = self._shown
+            if before.file == wanted.file and answer.request.suits(wanted.view):
+                return
         if self._answers is None:
-            self._worker = Backdrops()
-            self._answers = Answers(self._worker.answer, self.window, "backdrop")
-            self._answers.answered.connect(self._take)
-        view = self.window.canvas.view
-        if self._shown is not None and self._shown[0].request.suits(view):
-            return
-        self._answers.submit(request_for(document.revision, self._source, frame, view))
+            from ..session.backdrop import Backdrops
 
-    def _take(self, request, answer, problem) -> None:
+            self._worker = Backdrops()
+            self._answers = Answers(self._read, self.window, "backdrop")
+            self._answers.answered.connect(self._take)
+        self._answers.submit(wanted)
+
+    def _read(self, wanted: _Wanted):
+        """The picture of what is wanted; on the worker's thread, for files are slow."""
+        from ..formats.backdrop import read_about
+        from ..session.backdrop import picture_file, request_for
+
+        frame = wanted.site.frame
+        if self._opened is None or self._opened[0] != wanted.file:
+            path = picture_file(wanted.path, wanted.project_path)
+            self._opened = wanted.file, read_about(path, frame, wanted.site.source_crs)
+        return self._worker.answer(request_for(0, self._opened[1], frame, wanted.view))
+
+    def _take(self, wanted: _Wanted, answer, problem) -> None:
         document = self.window.document
         backdrop = document.project.backdrop if document is not None else None
         if problem is not None:
             self.window.filing.say(str(problem))
-        elif backdrop is not None and backdrop.shown:
-            self._show(answer, backdrop.opacity)
+        elif backdrop is not None and backdrop.shown and backdrop.path == wanted.path:
+            self._show(wanted, answer, backdrop.opacity)
 
-    def _show(self, answer, opacity: float) -> None:
-        if answer.coarse and self._build is None:
-            from ..session.backdrop import OverviewBuild
-
-            # Finer pixels need reduced copies of the picture; they are made once, and kept.
-            self._build = OverviewBuild(self._source, lambda *_: self._built.answered.emit(0, 0, 0))
-            self._build.start()
+    def _show(self, wanted: _Wanted, answer, opacity: float) -> None:
+        if answer.coarse:
+            self._make_copies(answer.request.source)
         rgba = answer.rgba
         height, width = rgba.shape[:2]
         image = QImage(rgba.data, width, height, 4 * width, QImage.Format.Format_RGBA8888)
-        self._shown = answer, opacity
+        self._shown = wanted, answer, opacity
         self.window.canvas.show_backdrop((image, answer.request.bounds_m, opacity))
+
+    def _make_copies(self, source) -> None:
+        """Finer pixels need reduced copies of a large picture; they are made once, and kept."""
+        from ..session.backdrop import OverviewBuild
+
+        if self._build is not None:
+            if self._build.source.path == source.path:
+                return
+            self._build.cancel()
+        self._build = OverviewBuild(source, lambda *_: self._built.answered.emit(0, 0, 0))
+        self._build.start()
 
     def _finer(self, *_) -> None:
         """The reduced copies are made: look again."""

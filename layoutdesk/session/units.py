@@ -55,7 +55,9 @@ def unit_label(unit: str) -> str:
     return {"usft": "US ft"}.get(unit, unit)
 
 
-_SQUARE_FEET_IN_ACRE = 43_560  # exact, of the foot in use. Source: NIST Handbook 44, appendix C (from memory)
+_SQUARE_FEET_IN_ACRE = (
+    43_560  # exact, of the foot in use. Source: NIST Handbook 44, appendix C (from memory)
+)
 
 
 def area_unit(unit: str) -> tuple[float, str]:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PySide6.QtGui import QColor
 
-from .hands import notices, pixel_of, pump_until, rest
+from .hands import filed, notices, pixel_of, pump_until, rest
 from .test_site import answer
 
 RED = (200, 20, 30)
@@ -145,6 +145,7 @@ def test_what_is_no_picture_is_told_and_changes_nothing(desk, asked, tmp_path):
     path.write_text("no picture", encoding="utf-8")
     asked.path = str(path)
     desk.actions_by_id["backdrop"].trigger()
+    filed(desk)
     (sentence,) = notices(desk)
     assert "letter.tif" in sentence
     assert desk.document.project is before
@@ -179,3 +180,21 @@ def test_it_goes_with_its_site(backed, small_project):
     backed.document.mark_saved(None, backed.document.project)
     backed.close_site()
     assert backed.canvas.backdrop is None
+
+
+def test_another_picture_takes_the_place_of_the_one_before(backed, asked, picture, tmp_path):
+    import rasterio
+
+    there = colour(backed)
+    with rasterio.open(picture) as f:
+        pixels, profile = f.read(), f.profile
+    other = tmp_path / "other.tif"
+    with rasterio.open(other, "w", **profile) as f:
+        f.write(pixels[::-1])
+    asked.path = str(other)
+    backed.actions_by_id["backdrop"].trigger()
+    filed(backed)
+    pump_until(lambda: colour(backed) != there, "the other picture is there")
+    assert backed.document.project.backdrop.path == str(other)
+    backed.actions_by_id["undo"].trigger()
+    pump_until(lambda: colour(backed) == there, "the first picture is back")
