@@ -139,7 +139,7 @@ def _add_ground(window, add) -> None:
     snap.setCheckable(True)
     snap.setChecked(True)
     snap.toggled.connect(lambda on: setattr(window.snapper, "on", on))
-    add(menu, "grid-step", "Snap to the survey grid…", window.ask_grid_step)
+    add(menu, "grid-step", "Snap to the survey grid…", window.preferences.ask_grid_step)
 
 
 def _add_rows(window, add) -> None:
@@ -181,7 +181,7 @@ def _add_view(window, add) -> None:
         "theme-",
         (("system", "As the system"), ("paper", "Paper"), ("lamp", "Lamp")),
         str(window.settings.value("theme", "system")),
-        window.choose_theme,
+        window.preferences.choose_theme,
     )
     _choices(
         window,
@@ -190,7 +190,7 @@ def _add_view(window, add) -> None:
         "unit-",
         (("m", "Metres"), ("ft", "Feet"), ("usft", "US survey feet")),
         window.unit,
-        window.choose_unit,
+        window.preferences.choose_unit,
     )
     _choices(
         window,
@@ -208,7 +208,7 @@ def _add_view(window, add) -> None:
         "size-",
         tuple((str(n), f"{n} %") for n in (100, 125, 150, 200, 250, 300)),
         str(window.settings.value("size", "100")),
-        window.choose_size,
+        window.preferences.choose_size,
     )
     view.addSeparator()
     for name, text in (("strip", "Row strip"), ("tally", "Tally"), ("findings", "Findings")):

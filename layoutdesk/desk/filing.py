@@ -349,16 +349,12 @@ class Filing(QObject):
 
     def _stake_folder(self) -> Path | None:
         """Where the set goes; asks before a set that is there is replaced."""
-        from ..session.opened import set_folder, set_in
+        from ..session.opened import set_in
 
-        name = self.window.document.project.name
         while True:
-            chosen = choosing.chosen_path(
-                self.window, "Folder for the stake-out set", self._usual_folder(), what="folder"
-            )
-            if chosen is None:
+            folder = self.ask_set_folder()
+            if folder is None:
                 return None
-            folder = set_folder(chosen, name)
             there = set_in(folder)
             if there is None:
                 return folder

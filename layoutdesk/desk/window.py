@@ -22,7 +22,6 @@ from ..session.layouts import LayoutAnswer, Layouter, LayoutRequest
 from ..session.specification import shown_bearing
 from .actions import make_actions, needs_site
 from .arranging import Panels
-from .asking import Field
 from .backdrop_view import BackdropView
 from .background import Answers
 from .bars import Foot, TopBar
@@ -36,9 +35,9 @@ from .ground import GroundEdits
 from .ground_card import GroundCard
 from .handing_off import HandOff
 from .handoff_card import HandOffCard
-from .look import LAMP, PAPER, THEMES, Theme, wear
 from .measure import MeasureTool
 from .picked_card import PickedCard
+from .preferences import Preferences
 from .row_strip import RowStrip
 from .rows import RowEdits
 from .rule_edits import RuleEdits
@@ -73,7 +72,8 @@ class DeskWindow(QMainWindow):
         self.edges, self.measure, self.snapper = EdgeEdits(self), MeasureTool(self), Snapper(self)
         self.panels, self.stage = Panels(self), "rows"
         self.help_window = None
-        self.theme = self._wanted_theme()
+        self.preferences = Preferences(self)
+        self.theme = self.preferences.wanted_theme()
         self.setWindowTitle("Layout Desk")
         self.setMinimumSize(960, 600)
         self.setAcceptDrops(True)
@@ -91,8 +91,8 @@ class DeskWindow(QMainWindow):
         self._settle_timer.timeout.connect(self.ask_settled)
         hints = QGuiApplication.styleHints()
         if hasattr(hints, "colorSchemeChanged"):
-            hints.colorSchemeChanged.connect(self._follow_system)
-        self.wear(self.theme)
+            hints.colorSchemeChanged.connect(self.preferences.follow_system)
+        self.preferences.wear(self.theme)
         self.take_usual_size()
         geometry = self.settings.value("geometry")
         if geometry is not None:
@@ -257,43 +257,6 @@ class DeskWindow(QMainWindow):
         if self.canvas.tool is not None:
             self.sketch_bar.field.clear()
             self.sketch_bar.refuse("")
-
-    # the look
-
-    def _wanted_theme(self) -> Theme:
-        name = self.settings.value("theme", "system")
-        if name in THEMES:
-            return THEMES[name]
-        hints = QGuiApplication.styleHints()
-        dark = hasattr(hints, "colorScheme") and hints.colorScheme() == Qt.ColorScheme.Dark
-        return LAMP if dark else PAPER
-
-    def _follow_system(self) -> None:
-        self.wear(self._wanted_theme())
-
-    def choose_theme(self, name: str) -> None:
-        """Wear "paper", "lamp" or what the system asks for."""
-        self.settings.setValue("theme", name)
-        self.wear(self._wanted_theme())
-
-    def wear(self, theme: Theme) -> None:
-        self.theme = theme
-        wear(QApplication.instance(), theme)
-        self.canvas.wear(theme)
-        self.strip.theme = theme
-        self.strip.update()
-        if self.help_window is not None:
-            self.help_window.wear(theme)
-        self._show_answer()
-
-    def choose_unit(self, unit: str) -> None:
-        """Show lengths in "m", "ft" or "usft"."""
-        self.unit = self.canvas.unit = self.strip.unit = unit
-        self.canvas.update()
-        self.strip.update()
-        self.show_rules()
-        self.edges.refresh()
-        self._show_answer()
 
     # opening and closing
 
@@ -478,11 +441,12 @@ class DeskWindow(QMainWindow):
                 tally=replace(answer.tally, planted_m2=shown.tally.planted_m2),
             )
         self.answer = answer
-        self._show_answer()
+        self.show_answer()
         if answer.settled:
             self._tally_before = None
 
-    def _show_answer(self) -> None:
+    def show_answer(self) -> None:
+        """Show the layout there is on the plan, the cards and the strip."""
         if self.answer is None:
             return
         self.canvas.show_drawing(drawing_of(self.answer))
@@ -566,40 +530,6 @@ class DeskWindow(QMainWindow):
         if self.stage != "ground":
             self.show_stage("ground")
         self.ground.tool.step(by)
-
-    def ask_grid_step(self) -> None:
-        """Ask for the step of the survey grid that places snap to."""
-
-        def take(texts):
-            try:
-                step = float(texts["step"].replace(",", ".") or 0)
-            except ValueError:
-                raise InputProblem("Write a number such as 1 or 0.5, or 0 for none.") from None
-            if not 0 <= step <= 10_000:
-                raise InputProblem("The step must lie between 0 and 10000.")
-            self.settings.setValue("grid_step", step)
-
-        now = str(self.settings.value("grid_step", 0))
-        self.site.ask(
-            "Snap to the survey grid",
-            f"Places fall on whole steps of the grid, in {self.survey.grid.unit} units; 0 for none.",
-            (Field("step", "Step", now),),
-            "Snap so",
-            take,
-        )
-
-    def choose_size(self, percent: str) -> None:
-        """Remember how large everything is; the next start shows it so."""
-        room, ratio = self.screen().availableGeometry(), self.devicePixelRatioF()
-        most = min(room.width() / self.minimumWidth(), room.height() / self.minimumHeight())
-        most_percent = int(100 * most * ratio)
-        if int(percent) > max(most_percent, 100):
-            self.filing.complain(
-                f"At {percent} % the window would not fit this screen: choose {most_percent} % or less."
-            )
-            return
-        self.settings.setValue("size", percent)
-        self.filing.say(f"Everything is shown at {percent} % from the next start on.")
 
     def focus_rules(self) -> None:
         """Put the keyboard on the first value of the specification."""

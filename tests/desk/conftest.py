@@ -219,3 +219,15 @@ def two_blocks(window, two_block_project):
     window.ask_settled()
     rest(window)
     return window
+
+
+@pytest.fixture
+def ground(desk):
+    desk.actions_by_id["stage-ground"].trigger()
+    return desk
+
+
+@pytest.fixture
+def pair(two_blocks):
+    two_blocks.actions_by_id["stage-ground"].trigger()
+    return two_blocks

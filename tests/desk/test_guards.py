@@ -61,6 +61,6 @@ def test_a_qt_warning_is_seen(qtlog):
 
 
 def test_settings_are_of_the_test_alone(desk, tmp_path):
-    desk.choose_theme("lamp")
+    desk.preferences.choose_theme("lamp")
     desk.settings.sync()
     assert "theme=lamp" in (tmp_path / "settings.ini").read_text(encoding="utf-8")

@@ -160,10 +160,10 @@ def test_the_help_closes_with_the_desk(window, help_window):
 @pytest.mark.parametrize("theme", [PAPER, LAMP])
 def test_the_page_wears_the_theme_and_keeps_its_place(window, help_window, theme):
     other = LAMP if theme is PAPER else PAPER
-    window.choose_theme(other.name)
+    window.preferences.choose_theme(other.name)
     help_window.show_page("rules")
     help_window.browser.verticalScrollBar().setValue(200)
-    window.choose_theme(theme.name)
+    window.preferences.choose_theme(theme.name)
     assert colours(help_window, anchors=False) == {theme.ink}
     assert colours(help_window, anchors=True) == {theme.accent}
     assert help_window.browser.verticalScrollBar().value() == 200

@@ -176,7 +176,7 @@ def test_the_table_on_the_clipboard_has_the_selected_rows_or_all(desk):
     desk.actions_by_id["copy-table"].trigger()
     lines = QApplication.clipboard().text().strip().split("\n")
     assert len(lines) == plan.n_segments + 1
-    desk.choose_unit("ft")
+    desk.preferences.choose_unit("ft")
     desk.actions_by_id["copy-table"].trigger()
     lines = QApplication.clipboard().text().split("\n")
     assert "[ft]" in lines[0]

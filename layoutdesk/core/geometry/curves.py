@@ -192,20 +192,6 @@ def _clothoids(start, end, chord):
     return bow, chord / along
 
 
-def least_radius_m(curve: Curve) -> tuple[float, np.ndarray]:
-    """Least radius of curvature, infinite for a straight line, and the place of it. [m]
-
-    Examples
-    --------
-    >>> radius, place = least_radius_m(guide_curve([(0, 100), (100, 0), (0, -100)]))
-    >>> round(radius, 6)
-    100.0
-    """
-    at = int(np.argmax(np.abs(curve.curvature)))
-    strongest = abs(float(curve.curvature[at]))
-    return (1 / strongest if strongest > 1e-12 else np.inf), curve.xy_m[at]
-
-
 def extended(curve: Curve, by_m: float) -> Curve:
     """The curve with a straight tangent of length `by_m` added at both ends; it may be 0. [m]"""
     if not by_m > 0:
