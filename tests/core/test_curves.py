@@ -280,8 +280,7 @@ def test_every_place_lies_at_its_offset_and_never_nearer(seed, n, across, smooth
     assert (beyond >= -2e-3).all()  # where a fold is cut, chords of two stretches meet
     assert not smooth or (beyond <= 1e-3).all()  # a mitre stands farther out
     found = to_lines(curve, places)[1]
-    near = 1e-3 if smooth else 0.2  # beside a drawn corner the nearest edge may be the other one
-    assert found[clear] == pytest.approx(lines.across_m[line][clear], abs=near)
+    assert found[clear] == pytest.approx(lines.across_m[line][clear], abs=1e-3)
 
 
 @pytest.mark.parametrize("seed", range(12))

@@ -207,6 +207,32 @@ def extended(curve: Curve, by_m: float) -> Curve:
     )
 
 
+_STEPS_ASIDE = 4
+
+
+def _on_edge(curve: Curve, xy, at):
+    """Share along an edge, offset from it, and its length, for places in the wedge between the rays
+    at its two ends; a share outside [0, 1] is of a place outside the wedge. [1], [m], [m]"""
+    ray = curve.ray
+    edge = curve.xy_m[at + 1] - curve.xy_m[at]
+    length = np.hypot(*edge.T)
+    along, right = edge / length[:, None], np.c_[edge[:, 1], -edge[:, 0]] / length[:, None]
+    off = xy - curve.xy_m[at]
+    u, v = (off * along).sum(axis=1), (off * right).sum(axis=1)
+    # Rays at both ends of an edge, in axes of the edge; between them they turn evenly.
+    lean = [(ray[i] * along).sum(axis=1) for i in (at, at + 1)]
+    rise = [(ray[i] * right).sum(axis=1) for i in (at, at + 1)]
+    t, across = u / length, v
+    for _ in range(4):
+        inside = np.clip(t, 0.0, 1.0)
+        across = v / ((1 - inside) * rise[0] + inside * rise[1])
+        span = length + across * (lean[1] - lean[0])
+        t = np.where(
+            span > 1e-9, (u - across * lean[0]) / np.where(span > 1e-9, span, 1), u / length
+        )
+    return t, across, length
+
+
 def to_lines(curve: Curve, xy_m) -> tuple[np.ndarray, np.ndarray]:
     """Station on the curve and signed offset, right positive, of the nearest place on it.
 
@@ -235,7 +261,7 @@ def to_lines(curve: Curve, xy_m) -> tuple[np.ndarray, np.ndarray]:
     curve = extended(curve, beyond_m)
     shape = shapely.linestrings(curve.xy_m)
     foot = shapely.line_locate_point(shape, shapely.points(xy))
-    m, station, ray = len(curve.xy_m), curve.station_m, curve.ray
+    m, station = len(curve.xy_m), curve.station_m
     at = np.clip(np.searchsorted(station, foot, "right") - 1, 0, m - 2)
     vertex = np.where(foot - station[at] < station[at + 1] - foot, at, at + 1)
     # Nearest at a vertex, a point belongs to the edge on its own side of the vertex's normal.
@@ -243,22 +269,18 @@ def to_lines(curve: Curve, xy_m) -> tuple[np.ndarray, np.ndarray]:
     n = curve.normal[vertex]
     ahead = ((xy - curve.xy_m[vertex]) * np.c_[-n[:, 1], n[:, 0]]).sum(axis=1) >= 0
     at = np.where(on_vertex, np.clip(vertex - ~ahead, 0, m - 2), at)
-    edge = curve.xy_m[at + 1] - curve.xy_m[at]
-    length = np.hypot(*edge.T)
-    along, right = edge / length[:, None], np.c_[edge[:, 1], -edge[:, 0]] / length[:, None]
-    off = xy - curve.xy_m[at]
-    u, v = (off * along).sum(axis=1), (off * right).sum(axis=1)
-    # Rays at both ends of an edge, in axes of the edge; between them they turn evenly.
-    lean = [(ray[i] * along).sum(axis=1) for i in (at, at + 1)]
-    rise = [(ray[i] * right).sum(axis=1) for i in (at, at + 1)]
-    t, across = u / length, v
-    for _ in range(4):
-        across = v / ((1 - t) * rise[0] + t * rise[1])
-        span = length + across * (lean[1] - lean[0])
-        t = np.where(
-            span > 1e-9, (u - across * lean[0]) / np.where(span > 1e-9, span, 1), u / length
+    t, across, length = _on_edge(curve, xy, at)
+    for _ in range(_STEPS_ASIDE):  # of two edges about as near, a place belongs to the one it faces
+        aside = np.where((t < 0) & (at > 0), -1, np.where((t > 1) & (at < m - 2), 1, 0))
+        tried = _on_edge(curve, xy, at + aside)
+        better = (aside != 0) & (np.abs(tried[0] - 0.5) < np.abs(t - 0.5))
+        if not better.any():
+            break
+        at = np.where(better, at + aside, at)
+        t, across, length = (
+            np.where(better, new, old) for new, old in zip(tried, (t, across, length), strict=True)
         )
-        t = np.clip(t, 0.0, 1.0)
+    t = np.clip(t, 0.0, 1.0)
     return station[at] + t * length - beyond_m, across
 
 
