@@ -96,7 +96,8 @@ def test_a_disk_that_fills_with_the_last_bytes_is_said(outline, tmp_path, file):
     import resource
 
     lay(outline, tmp_path / "whole")
-    limit = (tmp_path / "whole" / file).stat().st_size - 10
+    # The times in a drawing's head have more or fewer digits from run to run.
+    limit = (tmp_path / "whole" / file).stat().st_size - 200
     assert limit > max((tmp_path / "whole" / f).stat().st_size for f in FILES if f != file)
     done = run(
         "lay", outline, "--out", tmp_path / "out",
