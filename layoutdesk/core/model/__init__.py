@@ -6,6 +6,8 @@ from .overrides import OVERRIDES, Override
 from .project import Backdrop, Project, Site
 from .rowplan import Marks, RowPlan, Segments
 from .rules import CHOICES, LEFTOVERS, LIMITS, Alley, RowRules
+from .study import Candidate, Canopy, Prices, Season, Study
+from .terrain import VERTICAL_UNITS, Terrain
 
 __all__ = [
     "CHOICES",
@@ -13,9 +15,12 @@ __all__ = [
     "LEFTOVERS",
     "LIMITS",
     "OVERRIDES",
+    "VERTICAL_UNITS",
     "Alley",
     "Backdrop",
     "Block",
+    "Candidate",
+    "Canopy",
     "EdgeWidth",
     "Exclusion",
     "Finding",
@@ -23,10 +28,14 @@ __all__ = [
     "InputProblem",
     "Marks",
     "Override",
+    "Prices",
     "Project",
     "RowPlan",
     "RowRules",
+    "Season",
     "Segments",
     "Site",
     "SiteFrame",
+    "Study",
+    "Terrain",
 ]

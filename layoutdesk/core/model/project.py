@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 
 from .findings import Finding
 from .ground import Block, Exclusion, SiteFrame
+from .study import Study
+from .terrain import Terrain
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,7 @@ class Backdrop:
 class Project:
     """A site with its blocks and exclusions.
 
-    `day` is the date bearings are magnetic at.
+    `day` is the date bearings are magnetic at; `study` what is compared, where anything is.
     """
 
     name: str
@@ -55,6 +57,8 @@ class Project:
     exclusions: tuple[Exclusion, ...] = ()
     day: datetime.date | None = None
     backdrop: Backdrop | None = None
+    terrain: Terrain | None = None
+    study: Study | None = None
 
     def block(self, name: str) -> Block:
         """The block of that name; KeyError names the ones there are."""

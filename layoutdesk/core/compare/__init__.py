@@ -1,0 +1,1 @@
+"""Orientations compared: measures of a plan, the sun on its rows, sweeps over all bearings."""

@@ -1,0 +1,1 @@
+"""The ground's heights: surfaces, and the slope along and across rows."""
