@@ -39,11 +39,15 @@ class Strips:
         How far along the middle moves for one metre across. [1]
     half_m : float array, shape (k,)
         Half the strip's extent measured along a line. [m]
+    from_m, to_m : float array, shape (k,), or None
+        Only lines between these are crossed by each strip; None for all. [m]
     """
 
     along_m: np.ndarray
     slope: np.ndarray
     half_m: np.ndarray
+    from_m: np.ndarray | None = None
+    to_m: np.ndarray | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +65,14 @@ class Region:
 
     def mirrored(self) -> Region:
         """The same region with left and right exchanged, directions kept right."""
-        strips = self.strips and Strips(self.strips.along_m, -self.strips.slope, self.strips.half_m)
+        s = self.strips
+        strips = s and Strips(
+            s.along_m,
+            -s.slope,
+            s.half_m,
+            None if s.to_m is None else -s.to_m,
+            None if s.from_m is None else -s.from_m,
+        )
         return Region(
             _mirrored(self.inside),
             _mirrored(self.outside),
@@ -100,62 +111,97 @@ class Pieces:
     def __len__(self) -> int:
         return len(self.line)
 
+    def taken(self, which) -> Pieces:
+        """Some of the pieces, by mask or indices."""
+        return Pieces(self.line[which], self.start_m[which], self.end_m[which])
+
     @property
     def length_m(self) -> np.ndarray:
         return self.end_m - self.start_m
 
 
 def _meetings(low, high, lines, closed_low: bool):
-    """All (edge, line) pairs with low < line < high, or low <= line where `closed_low`."""
+    """All (edge, line) pairs with low < line < high, or low <= line where `closed_low`.
+
+    Returns how many lines each edge meets, and these lines, edge after edge.
+    """
     first = np.searchsorted(lines, low, "left" if closed_low else "right")
     count = np.maximum(np.searchsorted(lines, high, "left") - first, 0)
-    edge = np.repeat(np.arange(len(low)), count)
-    line = np.arange(len(edge)) + np.repeat(first - (np.cumsum(count) - count), count)
-    return edge, line
+    before = np.cumsum(count)
+    total = int(before[-1]) if len(before) else 0
+    line = np.repeat(first - (before - count), count)
+    line += np.arange(total)
+    return count, line
 
 
 def _crossings(edges: Edges, lines):
     """Where lines cross edges, half-open in across: (line, along, +1 entering or -1 leaving)."""
     ua, va = edges.start_m.T
     ub, vb = edges.end_m.T
-    edge, line = _meetings(np.minimum(va, vb), np.maximum(va, vb), lines, closed_low=True)
-    rise = (vb - va)[edge]
-    along = ua[edge] + (lines[line] - va[edge]) / rise * (ub - ua)[edge]
+    count, line = _meetings(np.minimum(va, vb), np.maximum(va, vb), lines, closed_low=True)
+    ua, va, run, rise = (np.repeat(q, count) for q in (ua, va, ub - ua, vb - va))
+    along = ua + (lines[line] - va) / rise * run
     return line, along, np.where(rise > 0, 1, -1)
 
 
+_LEAST_RISE_M = 1e-300
+"""Stands for the rise of an edge along the lines: only its sign matters then."""
+
+
 def _strip_intervals(edges: Edges, width, lines):
-    """Where lines run nearer to edges than `width`: (line, along from, along to)."""
+    """Where lines run nearer to edges than `width`: (line, along from, along to), joined by runs.
+
+    The strip is the edge's points, each with a disc about it. Along a line the disc that reaches
+    farthest back belongs to the point where the rim is tangent to it, or to the nearer end.
+    """
     wide = width > 0
-    ua, va = edges.start_m[wide].T
-    ub, vb = edges.end_m[wide].T
-    w = width[wide]
-    edge, line = _meetings(np.minimum(va, vb) - w, np.maximum(va, vb) + w, lines, closed_low=False)
-    ua, va, ub, vb, w = (q[edge] for q in (ua, va, ub, vb, w))
-    v = lines[line]
-    low = np.full(len(v), np.inf)
-    high = np.full(len(v), -np.inf)
-    for u_centre, v_centre in ((ua, va), (ub, vb)):  # the two round ends
-        chord_sq = w * w - (v - v_centre) ** 2
-        met = chord_sq >= 0
-        half = np.sqrt(np.where(met, chord_sq, 0.0))
-        np.minimum(low, u_centre - half, out=low, where=met)
-        np.maximum(high, u_centre + half, out=high, where=met)
-    rise, run = vb - va, ub - ua
-    length = np.hypot(rise, run)
-    sloped = rise != 0
-    safe_rise = np.where(sloped, rise, 1.0)
-    safe_length = np.where(length > 0, length, 1.0)
-    for side in (w, -w):  # the two long sides, offset at right angles
-        v_off, u_off = side * run / safe_length, -side * rise / safe_length
-        with np.errstate(over="ignore", invalid="ignore"):  # an edge that hardly leans at all
-            t = (v - va - v_off) / safe_rise
-        met = sloped & (t >= 0) & (t <= 1)
-        u = ua + u_off + t * run
-        np.minimum(low, u, out=low, where=met)
-        np.maximum(high, u, out=high, where=met)
+    (ua, va), (ub, vb), w = edges.start_m[wide].T, edges.end_m[wide].T, width[wide]
+    run, rise = ub - ua, vb - va
+    length = np.hypot(run, rise)
+    tangent = w * run * np.where(rise < 0, -1.0, 1.0) / np.where(length > 0, length, 1.0)
+    rise = np.where(rise == 0, _LEAST_RISE_M, rise)
+    count, line = _meetings(np.minimum(va, vb) - w, np.maximum(va, vb) + w, lines, closed_low=False)
+    ua, va, run, rise, tangent, w = (np.repeat(q, count) for q in (ua, va, run, rise, tangent, w))
+    away = np.subtract(lines[line], va, out=va)
+    w *= w
+    with np.errstate(over="ignore"):  # an edge that hardly leans at all
+        low = _reach(away, -tangent, run, rise, w, np.subtract)
+        high = _reach(away, tangent, run, rise, w, np.add)
+    low += ua
+    high += ua
     some = high > low
-    return line[some], low[some], high[some]
+    if not some.all():
+        line, low, high = line[some], low[some], high[some]
+    order = np.argsort(line.astype(_small(len(lines))), kind="stable")
+    return _joined_runs(line[order], low[order], high[order])
+
+
+def _reach(away, tangent, run, rise, width_sq, beyond):
+    """How far along from an edge's start its strip reaches: back with np.subtract, on with np.add."""
+    t = np.add(away, tangent)
+    t /= rise
+    np.minimum(np.maximum(t, 0.0, out=t), 1.0, out=t)
+    half = np.multiply(t, rise)
+    np.subtract(away, half, out=half)
+    half *= half
+    np.subtract(width_sq, half, out=half)
+    np.sqrt(np.maximum(half, 0.0, out=half), out=half)
+    t *= run
+    return beyond(t, half, out=t)
+
+
+def _small(n: int):
+    """A type for line numbers that a stable sort goes through by their digits, if they are few."""
+    return np.uint16 if n <= 0xFFFF else np.uint32
+
+
+def _joined_runs(line, low, high):
+    """Intervals that follow one another on a line and overlap, as one each: fewer to sort."""
+    if len(line) < 2:
+        return line, low, high
+    apart = (line[1:] != line[:-1]) | (low[1:] > high[:-1]) | (high[1:] < low[:-1])
+    first = np.flatnonzero(np.concatenate([[True], apart]))
+    return line[first], np.minimum.reduceat(low, first), np.maximum.reduceat(high, first)
 
 
 def clip_lines(across_m: np.ndarray, region: Region) -> Pieces:
@@ -173,9 +219,7 @@ def clip_lines(across_m: np.ndarray, region: Region) -> Pieces:
     ones = np.ones(len(line_r), dtype=np.intp)
     barred = [np.zeros(len(line_p), np.intp), sign_x, ones, -ones]
     if region.strips is not None and len(region.strips.along_m):
-        line_s = np.repeat(np.arange(len(across_m)), len(region.strips.along_m))
-        middle = (region.strips.along_m + across_m[:, None] * region.strips.slope).ravel()
-        half = np.tile(region.strips.half_m, len(across_m))
+        line_s, middle, half = _strip_crossings(region.strips, across_m)
         ones = np.ones(len(line_s), dtype=np.intp)
         lines += [line_s, line_s]
         alongs += [middle - half, middle + half]
@@ -193,11 +237,22 @@ def clip_lines(across_m: np.ndarray, region: Region) -> Pieces:
     return _merged(line[after], along[after], along[after + 1])
 
 
+def _strip_crossings(strips: Strips, across_m):
+    """Where lines cross strips: (line, middle along, half the extent along)."""
+    if strips.from_m is None:
+        line = np.repeat(np.arange(len(across_m)), len(strips.along_m))
+        strip = np.tile(np.arange(len(strips.along_m)), len(across_m))
+    else:
+        count, line = _meetings(strips.from_m, strips.to_m, across_m, closed_low=True)
+        strip = np.repeat(np.arange(len(count)), count)
+    middle = strips.along_m[strip] + across_m[line] * strips.slope[strip]
+    return line, middle, strips.half_m[strip]
+
+
 def _order(line, along, n_lines: int) -> np.ndarray:
     """Order by line, then along; a line number that fits 16 bits is sorted by its digits."""
     order = np.argsort(along)
-    small = line[order].astype(np.uint16 if n_lines <= 0xFFFF else np.uint32)
-    return order[np.argsort(small, kind="stable")]
+    return order[np.argsort(line[order].astype(_small(n_lines)), kind="stable")]
 
 
 def _merged(line, start, end, gap_m: float = TOUCH_M) -> Pieces:
@@ -263,10 +318,9 @@ def settled_pieces(across_m: np.ndarray, region: Region) -> Pieces:
         return pieces
     for around in _beside(across_m, which, region):
         here = near[pieces.line]
-        own = Pieces(pieces.line[here], pieces.start_m[here], pieces.end_m[here])
+        own = pieces.taken(here)
         mended = _on_the_rim(own, _union(own, around))
-        rest = Pieces(pieces.line[~here], pieces.start_m[~here], pieces.end_m[~here])
-        pieces = _union(rest, mended)
+        pieces = _union(pieces.taken(~here), mended)
     return _merged(pieces.line, pieces.start_m, pieces.end_m, 2 * RIM_M)
 
 
@@ -318,90 +372,3 @@ def _on_the_rim(own: Pieces, reachable: Pieces) -> Pieces:
         end[short] = own_end[short]
     keep = holds | (end - start > FLAT_RUN_M)
     return Pieces(reachable.line[keep], start[keep], end[keep])
-
-
-_SEARCH_STEP_M = 0.25
-_FAN = 24
-_MEETINGS = 6000
-_BESIDE_M = 1e-7
-_ALONG_LEAN = 0.02
-
-
-def flat_rims(region: Region, most_lean: float) -> np.ndarray:
-    """Across coordinates of straight rims, a metre or longer, that run along the lines. [m]
-
-    `most_lean` is the most they may lean, across over along.
-    """
-    a, b = region.rim.start_m, region.rim.end_m
-    length = np.hypot(*(b - a).T)
-    flat = (length >= 1.0) & (np.abs(b[:, 1] - a[:, 1]) <= most_lean * length)
-    v, w = np.r_[a[flat, 1], b[flat, 1]], np.tile(region.rim_width_m[flat], 2)
-    return np.unique(np.r_[v - w, v + w])
-
-
-def first_across(region: Region) -> float | None:
-    """Leftmost across coordinate of the region, to a nanometre or so; None if it is empty. [m]
-
-    Probed every 0.25 m and beside every rim that runs along the lines; a part of the region that is
-    narrower than that and bounded by no such rim may be passed over.
-    """
-    if not len(region.inside):
-        return None
-    reach = region.inside.start_m[:, 1]
-    position, right = float(reach.min()), float(reach.max())
-    critical = np.sort(flat_rims(region, _ALONG_LEAN))
-    near_enough = 1e-10 * max(1.0, right - position)
-    before, found, fan = position, None, _FAN
-    step = min(_SEARCH_STEP_M, (right - position) / 16) or _SEARCH_STEP_M
-    while found is None:
-        grid = position + step * np.arange(fan)
-        here = critical[slice(*np.searchsorted(critical, (position, grid[-1])))]
-        probes = np.sort(np.r_[grid, here - _BESIDE_M, here, here + _BESIDE_M])
-        pieces = clip_lines(probes, _reaching(region, probes[0], probes[-1]))
-        if len(pieces):
-            found = float(probes[pieces.line[0]])
-            before = float(probes[pieces.line[0] - 1]) if pieces.line[0] else before
-        elif position > right:
-            return None
-        else:
-            before = position = float(grid[-1])
-            fan = min(2 * fan, 16 * _FAN)
-    region = _reaching(region, before, found)
-    fan = int(np.clip(_MEETINGS / len(region.rim), 6, 48)) if len(region.rim) else 48
-    while found - before > near_enough:
-        probes = np.linspace(before, found, fan)
-        hit = clip_lines(probes[1:-1], region).line
-        index = hit[0] + 1 if len(hit) else fan - 1
-        narrower = float(probes[index - 1]), float(probes[index])
-        if narrower == (before, found):
-            break
-        before, found = narrower
-    return found
-
-
-def _reaching(region: Region, low: float, high: float) -> Region:
-    """The region with only those edges that lines between `low` and `high` can meet."""
-
-    def picked(edges: Edges, width):
-        v = edges.start_m[:, 1], edges.end_m[:, 1]
-        met = (np.minimum(*v) - width <= high) & (np.maximum(*v) + width >= low)
-        return Edges(edges.start_m[met], edges.end_m[met], edges.ring[met], edges.index[met]), met
-
-    width = region.rim_width_m if region.rim_width_m is not None else np.zeros(len(region.rim))
-    rim, met = picked(region.rim, width)
-    return Region(
-        picked(region.inside, 0.0)[0],
-        picked(region.outside, 0.0)[0],
-        rim,
-        width[met],
-        region.strips,
-    )
-
-
-def extent_across(region: Region) -> tuple[float, float] | None:
-    """Left and right extreme of the region across the lines; None if it is empty. [m]"""
-    left = first_across(region)
-    if left is None:
-        return None
-    right = first_across(region.mirrored())
-    return left, -right if right is not None else left

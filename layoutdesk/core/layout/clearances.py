@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
 from ..geometry.axes import RowAxes, angle_between_lines_deg, sine_cosine
-from ..geometry.edges import Edges, area_edges, joined_edges, line_edges, ring_edges
-from ..geometry.scanline import Region, Strips, edges_in_axes
+from ..geometry.edges import Edges, area_edges, line_edges, ring_edges
+from ..geometry.scanline import Region, Strips
+from ..geometry.stacks import Stack, stacked
 from ..model import Block, Exclusion, RowRules
 from .courses import across_curve, guide_line, rows_bearing_deg
 
@@ -35,11 +37,16 @@ def clear_width_m(edges: Edges, block: Block, rules: RowRules) -> np.ndarray:
     [3.0, 3.0, 8.0, 8.0]
     """
     middles = (edges.start_m + edges.end_m) / 2
-    turn = angle_between_lines_deg(edges.bearing_deg, rows_bearing_deg(block, rules, middles))
+    return _widths(edges, block, rules, rows_bearing_deg(block, rules, middles))
+
+
+def _widths(edges: Edges, block: Block, rules: RowRules, rows_deg) -> np.ndarray:
+    """Width to keep clear along edges whose rows run at `rows_deg`, which broadcasts. [m]"""
+    turn = angle_between_lines_deg(edges.bearing_deg, rows_deg)
     is_end = turn >= rules.side_angle_deg - _ANGLE_TOLERANCE_DEG
     width = np.where(is_end, float(rules.headland_m), float(rules.side_margin_m))
     for own in block.edge_widths:
-        width[(edges.ring == own.ring) & (edges.index == own.edge)] = own.width_m
+        width[..., (edges.ring == own.ring) & (edges.index == own.edge)] = own.width_m
     return width
 
 
@@ -51,6 +58,15 @@ def near_exclusions(block: Block, exclusions) -> list[Exclusion]:
     reach = np.array([e.clearance_m for e in exclusions])
     near = (a - reach <= x1) & (c + reach >= x0) & (b - reach <= y1) & (d + reach >= y0)
     return [exclusions[i] for i in np.flatnonzero(near)]  # bounds of empty shapes are NaN
+
+
+_LEAST_CUT = math.sin(math.radians(15))
+
+
+def alley_along(rules: RowRules, bearing_deg: float) -> bool:
+    """Whether some alley runs too nearly along rows of that bearing to cut them."""
+    turns = [a.bearing_deg - bearing_deg for a in rules.alleys if a.bearing_deg is not None]
+    return any(abs(sine_cosine(turn)[0]) < _LEAST_CUT for turn in turns)
 
 
 def alley_strips(block: Block, rules: RowRules) -> Strips | None:
@@ -66,7 +82,7 @@ def alley_strips(block: Block, rules: RowRules) -> Strips | None:
     for alley in rules.alleys:
         turn = 90.0 if alley.bearing_deg is None else alley.bearing_deg - rules.bearing_deg
         sine, cosine = sine_cosine(turn)
-        if abs(sine) < math.sin(math.radians(15)):
+        if abs(sine) < _LEAST_CUT:
             raise ValueError(f"alleys: an alley at {alley.bearing_deg:g}° runs along the rows")
         u, v = axes.to_axes(np.array([alley.x_m, alley.y_m]))
         slope.append(cosine / sine)
@@ -107,23 +123,53 @@ def alley_areas(block: Block, rules: RowRules) -> shapely.Geometry | None:
     return shapely.union_all(np.concatenate(areas)) if areas else None
 
 
-def row_region(block: Block, rules: RowRules, exclusions=()) -> Region:
-    """The plantable area A of a block, less its alleys, as the scanline reads it, in row axes."""
-    axes = RowAxes(rules.bearing_deg)
-    outline = ring_edges(block.outline)
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """A block's outline and what of the exclusions can reach it, as edges in the plane."""
+
+    block: Block
+    outline: Edges
+    areas: Edges
+    lines: Edges
+    area_width_m: np.ndarray
+    line_width_m: np.ndarray
+
+
+def ground_of(block: Block, exclusions=()) -> Ground:
+    """What does not change with the bearing."""
     near = near_exclusions(block, exclusions)
     shapes = [e.shape for e in near]
     clearance_m = np.array([e.clearance_m for e in near])
     areas, area_of = area_edges(shapes)
     lines, line_of = line_edges(shapes)
-    widths = [clear_width_m(outline, block, rules), clearance_m[area_of], clearance_m[line_of]]
-    return Region(
-        inside=edges_in_axes(outline, axes),
-        outside=edges_in_axes(areas, axes),
-        rim=edges_in_axes(joined_edges([outline, areas, lines]), axes),
-        rim_width_m=np.concatenate(widths),
-        strips=alley_strips(block, rules),
+    return Ground(
+        block,
+        ring_edges(block.outline),
+        areas,
+        lines,
+        clearance_m[area_of],
+        clearance_m[line_of],
     )
+
+
+def row_regions(ground: Ground, rules: RowRules, bearings_deg) -> Stack:
+    """The plantable area A at several bearings, less alleys, as the scanline reads it."""
+    block = ground.block
+    at = np.asarray(bearings_deg, dtype=float)
+    fixed = np.concatenate([ground.area_width_m, ground.line_width_m])
+    width = np.empty((len(at), len(ground.outline) + len(fixed)))
+    width[:, : len(ground.outline)] = _widths(ground.outline, block, rules, at[:, None])
+    width[:, len(ground.outline) :] = fixed
+    strips = ()
+    if rules.alleys or rules.alley_every_m:
+        strips = [alley_strips(block, replace(rules, bearing_deg=b)) for b in at.tolist()]
+    rim = [ground.outline, ground.areas, ground.lines]
+    return stacked(at.tolist(), ground.outline, ground.areas, rim, width, strips)
+
+
+def row_region(block: Block, rules: RowRules, exclusions=()) -> Region:
+    """The plantable area A of a block, less its alleys, as the scanline reads it, in row axes."""
+    return row_regions(ground_of(block, exclusions), rules, [rules.bearing_deg]).region
 
 
 def clear_strips(block: Block, rules: RowRules, quad_segs: int = 48) -> shapely.Geometry:

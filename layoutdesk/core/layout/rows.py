@@ -8,31 +8,17 @@ import numpy as np
 import shapely
 
 from ..geometry.along_parallels import clipped
-from ..geometry.axes import RowAxes
 from ..geometry.curves import extent_across as curved_extent
 from ..geometry.parallels import offset_lines
-from ..geometry.scanline import (
-    RIM_M,
-    Pieces,
-    Region,
-    extent_across,
-    flat_rims,
-    settled_pieces,
-)
-from ..geometry.stationing import ALIGN_M
+from ..geometry.scanline import Pieces
 from ..model import Block, RowPlan, RowRules, Segments
 from ..model.rowplan import Course
 from .checks import plan_findings
-from .clearances import alley_areas, plantable_area, row_region
+from .clearances import alley_areas, ground_of, plantable_area
 from .courses import guide_line
 from .overrides import left_out, special_of, spots_of, with_ends_moved
+from .straight import BEST_STEP_M, long_enough, row_lines, straight_lines
 from .vines import vines_along
-
-_TRACE_M = 1e-3
-"""Shorter pieces are no pieces: they are neither kept nor reported. [m]"""
-
-BEST_STEP_M = 0.01
-"""Row 1 is placed to the centimetre when the best place is looked for. [m]"""
 
 
 def lay_rows(
@@ -75,7 +61,8 @@ def lay_rows(
     exclusions = tuple(exclusions)
     find = _straight if block.guide is None else _curved
     found = find(block, rules, exclusions, best_step_m)
-    kept, dropped = _long_enough(found.pieces, rules.min_row_m)
+    rows, short = long_enough(found.pieces, rules.min_row_m)
+    kept, dropped = found.pieces.taken(rows), found.pieces.taken(short)
     spots = spots_of(block, rules, found.across_m, found.course)
     kept, unfit = with_ends_moved(kept, block, spots)
     segments = _segments(kept, found, rules)
@@ -119,21 +106,10 @@ class _Found:
 
 
 def _straight(block: Block, rules: RowRules, exclusions, best_step_m: float) -> _Found:
-    region = row_region(block, rules, exclusions)
-    extent = extent_across(replace(region, strips=None))  # alleys cut rows, they move none
-    if extent is None and len(region.rim):  # a plantable area that is one line has no inside
-        region = replace(region, rim_width_m=np.maximum(region.rim_width_m - ALIGN_M, 0.0))
-        extent = extent_across(replace(region, strips=None))
-    if extent is None:
-        return _Found(_NO_PIECES, np.empty(0), (0.0, 0.0), 0.0)
-    lattice = _lattice_from(block, rules)
-    offset = (
-        best_first_row_m(region, extent, rules, lattice, best_step_m)
-        if rules.first_row_m == "best"
-        else float(rules.first_row_m)
-    )
-    lines = row_lines(extent, offset, rules.row_spacing_m)
-    return _Found(settled_pieces(lines, region), lines, extent, offset, lattice)
+    lines = straight_lines(ground_of(block, exclusions), rules, [rules.bearing_deg], best_step_m)
+    extent, first = tuple(lines.extent_m[0].tolist()), float(lines.first_row_m[0])
+    across = extent[0] + first + rules.row_spacing_m * np.arange(lines.n_lines[0])
+    return _Found(lines.pieces, across, extent, first, float(lines.lattice_m[0]))
 
 
 _ARC_CHORDS = 96
@@ -167,7 +143,7 @@ def _curved(block: Block, rules: RowRules, exclusions, best_step_m: float) -> _F
         return laid(float(rules.first_row_m))
 
     def worth(found: _Found):
-        kept, _ = _long_enough(found.pieces, rules.min_row_m)
+        kept = found.pieces.taken(long_enough(found.pieces, rules.min_row_m)[0])
         count = vines_along(kept.start_m, kept.end_m, kept.line, rules, 0.0)[2]
         mean = kept.length_m.sum() / max(len(np.unique(kept.line)), 1)
         return int(count.sum()), round(float(mean), 6), -found.first_row_m
@@ -177,35 +153,6 @@ def _curved(block: Block, rules: RowRules, exclusions, best_step_m: float) -> _F
 
 
 _NO_PIECES = Pieces(np.empty(0, dtype=np.intp), np.empty(0), np.empty(0))
-
-
-def row_lines(extent_m: tuple[float, float], first_row_m: float, spacing_m: float) -> np.ndarray:
-    """Across coordinates of the row lines, left to right, none more than RIM_M beyond the right. [m]
-
-    Examples
-    --------
-    >>> row_lines((0.0, 4.8), 0.0, 2.4).tolist()
-    [0.0, 2.4, 4.8]
-    """
-    left, right = extent_m
-    count = int(np.floor((right - left - first_row_m + RIM_M) / spacing_m)) + 1
-    return left + first_row_m + spacing_m * np.arange(max(count, 0))
-
-
-def _lattice_from(block: Block, rules: RowRules) -> float:
-    """Along coordinate where the lattice of "across" begins: the first vine past the outline's start."""
-    along = RowAxes(rules.bearing_deg).to_axes(shapely.get_coordinates(block.outline))[:, 0]
-    return float(along.min()) + rules.first_vine_m
-
-
-def _long_enough(pieces: Pieces, least_m: float) -> tuple[Pieces, Pieces]:
-    length = pieces.length_m
-    long = length >= least_m - ALIGN_M
-    real = length > _TRACE_M
-    return tuple(
-        Pieces(pieces.line[pick], pieces.start_m[pick], pieces.end_m[pick])
-        for pick in (long & real, ~long & real)
-    )
 
 
 def _segments(pieces: Pieces, found: _Found, rules: RowRules) -> Segments:
@@ -229,37 +176,3 @@ def _segments(pieces: Pieces, found: _Found, rules: RowRules) -> Segments:
         step,
         count,
     )
-
-
-def best_first_row_m(
-    region: Region,
-    extent_m: tuple[float, float],
-    rules: RowRules,
-    lattice_m: float,
-    step_m: float = BEST_STEP_M,
-) -> float:
-    """Offset of row 1 in [0, row spacing) that gives the most vines; ties go to longer rows. [m]
-
-    Looked for at every `step_m` and at every offset that puts a row along a rim parallel to it.
-    """
-    spacing = rules.row_spacing_m
-    grid = np.arange(0.0, spacing - 1e-9, step_m)
-    flush = (flat_rims(region, RIM_M) - extent_m[0]) % spacing
-    offsets = np.unique(np.r_[grid, flush[flush < spacing - 1e-9]])
-    most_lines = int((extent_m[1] - extent_m[0]) // spacing) + 2
-    across = extent_m[0] + offsets[:, None] + spacing * np.arange(most_lines)
-    inside = across <= extent_m[1] + RIM_M
-    owner = np.repeat(np.arange(len(offsets)), inside.sum(axis=1))
-    number = np.broadcast_to(np.arange(most_lines), across.shape)[inside]
-    across = across[inside]
-    order = np.argsort(across, kind="stable")
-    pieces, _ = _long_enough(settled_pieces(across[order], region), rules.min_row_m)
-    of = owner[order][pieces.line]
-    line = number[order][pieces.line]
-    _, _, count = vines_along(pieces.start_m, pieces.end_m, line, rules, lattice_m)
-    n = len(offsets)
-    vines = np.bincount(of, count, minlength=n)
-    length = np.bincount(of, pieces.length_m, minlength=n)
-    rows = np.bincount(np.unique(of * most_lines + line) // most_lines, minlength=n)
-    mean = length / np.maximum(rows, 1)
-    return float(offsets[np.lexsort((offsets, -np.round(mean, 6), -vines))[0]])
