@@ -15,12 +15,9 @@ class Terrain:
     Attributes
     ----------
     path : str
-    unit : str
-        Of its heights: one of VERTICAL_UNITS.
-    datum : str
-        What its heights count from, in the user's words or the file's; empty where nobody said.
-    crs : str
-        Horizontal system, where the file does not say; empty where it does.
+    unit, datum, crs : str
+        Of its heights, one of VERTICAL_UNITS; what they count from; its horizontal system: as the
+        user says. Empty where the file is to be believed.
     contour_m : float
         Interval of the contours drawn; 0 for none. [m]
     relief : bool
@@ -28,14 +25,14 @@ class Terrain:
     """
 
     path: str
-    unit: str = "m"
+    unit: str = ""
     datum: str = ""
     crs: str = ""
     contour_m: float = 1.0
     relief: bool = True
 
     def __post_init__(self):
-        if self.unit not in VERTICAL_UNITS:
+        if self.unit and self.unit not in VERTICAL_UNITS:
             raise ValueError(f"unit: {self.unit!r} is none of {', '.join(VERTICAL_UNITS)}")
         if not (math.isfinite(self.contour_m) and 0 <= self.contour_m <= 1000):
             raise ValueError(f"contour_m: {self.contour_m!r} is outside 0 to 1000")
