@@ -102,8 +102,8 @@ def read_about(path, frame: SiteFrame, site_crs=None) -> BackdropSource:
     """
     path = Path(path)
     with _opened(path) as dataset:
-        to_crs, notes = _transform_of(dataset, path.name)
-        crs, assumed = _crs_of(dataset, path.name, site_crs)
+        to_crs, notes = transform_of(dataset, path.name)
+        crs, assumed = crs_of(dataset, path.name, site_crs)
         if assumed:
             notes.append(f"It names no coordinate system; the site's, {crs.name}, was taken.")
         shift = shift_onto(frame, crs)
@@ -188,7 +188,7 @@ def _damage_told(name: str):
         raise _damaged(name) from None
 
 
-def _transform_of(dataset, name: str):
+def transform_of(dataset, name: str):
     """From pixels to coordinates, and a note where control points had to be fitted."""
     from rasterio.transform import from_gcps
 
@@ -212,7 +212,7 @@ def _transform_of(dataset, name: str):
     return to_crs, notes
 
 
-def _crs_of(dataset, name: str, site_crs):
+def crs_of(dataset, name: str, site_crs):
     """The raster's horizontal system, and whether it had to be assumed."""
     from rasterio.errors import CRSError
 

@@ -164,6 +164,24 @@ class Decimal:
         return _blank_leading(cells[:, at : at + before], front, 1, 10) or padded
 
 
+class DecimalOrBlank(Decimal):
+    """The same where some numbers are not known: NaN leaves the place empty."""
+
+    def measured(self, values):
+        values = np.asarray(values, dtype=float)
+        blank = np.isnan(values)
+        found, width = super().measured(np.where(blank, 0.0, values))
+        return (found, blank if blank.any() else None), width
+
+    def fill(self, cells: np.ndarray, measured) -> bool:
+        found, blank = measured
+        padded = super().fill(cells, found)
+        if blank is None:
+            return padded
+        cells[blank] = PAD
+        return True
+
+
 class Chosen:
     """Column of texts picked by number from a list."""
 

@@ -11,19 +11,25 @@ from ..core.model import (
     Alley,
     Backdrop,
     Block,
+    Candidate,
+    Canopy,
     EdgeWidth,
     Exclusion,
     Finding,
     Guide,
     InputProblem,
     Override,
+    Prices,
     Project,
     RowRules,
+    Season,
     Site,
     SiteFrame,
+    Study,
+    Terrain,
 )
 
-VERSION = 2
+VERSION = 3
 """Raised with every change that an older program could not read."""
 
 
@@ -56,7 +62,23 @@ def document_of(project: Project) -> dict:
             for e in project.exclusions
         ],
         "backdrop": _fields(project.backdrop) if project.backdrop else None,
+        "terrain": _fields(project.terrain) if project.terrain else None,
+        "study": dataclasses.asdict(project.study) if project.study else None,
     }
+
+
+def _study_from(said: dict | None) -> Study | None:
+    if said is None:
+        return None
+    parts = {
+        "candidates": tuple(Candidate(**c) for c in said["candidates"]),
+        "blocks": tuple(said["blocks"]),
+        "chosen": tuple(said["chosen"]),
+        "canopy": Canopy(**said["canopy"]),
+        "season": Season(**said["season"]),
+        "prices": Prices(**said["prices"]),
+    }
+    return Study(**said | parts)
 
 
 def _guide_fields(guide: Guide | None) -> dict | None:
@@ -122,6 +144,8 @@ def project_from(document: dict, outlines, exclusions) -> Project:
         ),
         datetime.date.fromisoformat(document["day"]) if document["day"] else None,
         Backdrop(**document["backdrop"]) if document["backdrop"] else None,
+        Terrain(**document["terrain"]) if document["terrain"] else None,
+        _study_from(document["study"]),
     )
 
 
@@ -143,7 +167,12 @@ def _from_1(document: dict) -> dict:
     return document | {"version": 2, "blocks": blocks, "backdrop": None}
 
 
-_MIGRATIONS: dict = {1: _from_1}
+def _from_2(document: dict) -> dict:
+    """Version 3 knows the heights of the ground and a study of candidates."""
+    return document | {"version": 3, "terrain": None, "study": None}
+
+
+_MIGRATIONS: dict = {1: _from_1, 2: _from_2}
 """From each older version, the function that makes the next version's document."""
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..core.layout.numbering import INDEX_DIGITS
-from .digits import Chosen, Decimal, Records, Whole
+from .digits import Chosen, Decimal, DecimalOrBlank, Records, Whole
 from .stake_chunks import (
     Progress,
     clean,
@@ -25,8 +25,8 @@ DECIMALS = 4
 def write_stakes_csv(path, stakes: StakeSet, *, progress: Progress | None = None) -> int:
     """Number of points written, in the survey system and its unit.
 
-    Per block: end posts, line posts, anchors, vines. The elevation stays empty: without terrain
-    it is not known. Not atomic: the caller swaps the file in.
+    Per block: end posts, line posts, anchors, vines. The elevation is in the same unit, and empty
+    where the height of the ground is not known. Not atomic: the caller swaps the file in.
 
     Parameters
     ----------
@@ -41,6 +41,7 @@ def write_stakes_csv(path, stakes: StakeSet, *, progress: Progress | None = None
         Where a point has no place in the survey system.
     """
     total, point = n_marks(stakes), 0
+    elevation = [b","] if stakes.heights is None else [b",", "elevation"]
     with open(path, "wb") as file:
         file.write(HEADER)
         for plan in stakes.plans:
@@ -48,13 +49,14 @@ def write_stakes_csv(path, stakes: StakeSet, *, progress: Progress | None = None
             for kind, chunks in marks_by_kind(plan):
                 records = Records(
                     [
-                        *("point", b",", "northing", b",", "easting", b",,"),
+                        *("point", b",", "northing", b",", "easting", *elevation, b","),
                         *("code", mark_infix(kind), "index", b"\n"),
                     ],
                     {
                         "point": Whole(),
                         "northing": Decimal(DECIMALS),
                         "easting": Decimal(DECIMALS),
+                        **({"elevation": DecimalOrBlank(DECIMALS)} if stakes.heights else {}),
                         "code": codes,
                         "index": Whole(INDEX_DIGITS[kind]),
                     },
@@ -68,6 +70,8 @@ def write_stakes_csv(path, stakes: StakeSet, *, progress: Progress | None = None
                         "code": first_segment + marks.segment,
                         "index": marks.index,
                     }
+                    if stakes.heights is not None:
+                        values["elevation"] = stakes.heights(marks.xy_m) / stakes.survey.unit_m
                     for piece in records.encoded(values):
                         file.write(piece)
                     point += len(marks)

@@ -63,7 +63,9 @@ def write_stakes_dxf(path, stakes: StakeSet, *, progress: Progress | None = None
 
     Outlines, exclusions, rows, a row label at both ends of every segment, a symbol with invisible
     attributes CODE, ROW, SEGMENT and INDEX for every post, anchor and vine, and a note with the
-    statement on the survey system. Not atomic: the caller swaps the file in.
+    statement on the survey system. Where the ground is known under every post, anchor and vine, their
+    symbols stand at its height, in the survey unit; else the drawing is flat, for a z of 0 here and
+    there would be taken for a height. Not atomic: the caller swaps the file in.
 
     Parameters
     ----------
@@ -89,6 +91,7 @@ def write_stakes_dxf(path, stakes: StakeSet, *, progress: Progress | None = None
     document.entitydb.handles.reset(seed)
     head, tail = _halves(document)
     owner = document.modelspace().block_record_handle.encode()
+    raised = stakes.heights is not None and not stakes.n_without_height
     done = 0
     with open(path, "wb") as file:
         file.write(head)
@@ -100,7 +103,7 @@ def write_stakes_dxf(path, stakes: StakeSet, *, progress: Progress | None = None
                     file.write(piece)
             names = _names(plan)
             for kind, chunks in marks_by_kind(plan):
-                records = _mark_records(kind, names, owner, stakes.survey.unit_m)
+                records = _mark_records(kind, names, owner, stakes.survey.unit_m, raised)
                 for first_segment, some in chunks:
                     xy = in_survey(stakes, some.xy_m)
                     segment = first_segment + some.segment
@@ -111,6 +114,8 @@ def write_stakes_dxf(path, stakes: StakeSet, *, progress: Progress | None = None
                         **dict.fromkeys(("code", "row", "letter"), segment),
                         **dict.fromkeys(("number", "index"), some.index),
                     }
+                    if raised:
+                        values["z"] = stakes.heights(some.xy_m) / stakes.survey.unit_m
                     for piece in records.encoded(values):
                         file.write(piece)
                     handle, done = handle + len(some), done + len(some)
@@ -367,10 +372,12 @@ def _names(plan: RowPlan) -> dict[str, Chosen]:
     }
 
 
-def _mark_records(kind: str, names: dict[str, Chosen], owner: bytes, unit_m: float) -> Records:
+def _mark_records(
+    kind: str, names: dict[str, Chosen], owner: bytes, unit_m: float, raised: bool
+) -> Records:
     """A symbol with its attributes and their end."""
     layer = kind.upper().encode()
-    place = ((10, "x"), (20, "y"), (30, b"0.0"))
+    place = ((10, "x"), (20, "y"), (30, "z" if raised else b"0.0"))
     reference = ((100, b"AcDbBlockReference"), (66, b"1"), (2, layer), *place)
     parts = _entity(b"INSERT", b"0", [owner], layer, *reference)
     height = b"%.6g" % (_ATTRIBUTE_M / unit_m)
@@ -389,6 +396,7 @@ def _mark_records(kind: str, names: dict[str, Chosen], owner: bytes, unit_m: flo
             "handle": Hex(),
             "x": Decimal(DECIMALS),
             "y": Decimal(DECIMALS),
+            **({"z": Decimal(DECIMALS)} if raised else {}),
             "number": Whole(INDEX_DIGITS[kind]),
             **names,
             "index": Whole(),

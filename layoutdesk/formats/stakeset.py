@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -78,6 +79,11 @@ class StakeSet:
     revision : str
         Short mark of the project's state, the same in all files of a set.
     findings : tuple of Finding
+    heights : function or None
+        (n, 2) site frame x, y [m] to (n,) heights of the ground, NaN where not known [m]; None where
+        nothing is known of the ground.
+    heights_said : str
+        Where the heights come from, in one line.
     """
 
     project: Project
@@ -88,6 +94,16 @@ class StakeSet:
     wgs84_shift: str
     revision: str
     findings: tuple[Finding, ...] = ()
+    heights: Callable[[np.ndarray], np.ndarray] | None = None
+    heights_said: str = ""
+
+    @cached_property
+    def n_without_height(self) -> int:
+        """Posts, anchors and vines whose ground is not known; 0 where no heights are given at all."""
+        if self.heights is None:
+            return 0
+        marks = (m for plan in self.plans for m in plan.marks() if len(m))
+        return sum(int(np.isnan(self.heights(m.xy_m)).sum()) for m in marks)
 
     @property
     def statement(self) -> str:

@@ -6,8 +6,9 @@ import json
 from pathlib import Path
 
 from ..core.layout.clearances import plantable_area
+from ..core.model import Finding, SiteFrame
 from .crs import frame_crs
-from .stakeset import StakeSet
+from .stakeset import StakeSet, SurveyGrid
 
 
 def summary_of(stakes: StakeSet) -> dict:
@@ -23,35 +24,47 @@ def summary_of(stakes: StakeSet) -> dict:
         "bearing_deg": first["bearing_deg"],
         "first_row_m": first["first_row_m"],
         "blocks": blocks,
-        "frame": {
-            "definition": frame_crs(frame).to_wkt(),
-            "latitude_deg": frame.latitude_deg,
-            "longitude_deg": frame.longitude_deg,
-            "height": frame.height_m,  # [m], named as in the outside contract
-            "height_m": frame.height_m,
-            "scale": frame.scale,
-        },
-        "survey": {
-            "crs": survey.crs,
-            "name": survey.name,
-            "unit": survey.unit,
-            "unit_m": survey.unit_m,
-            "coordinates": "grid",
-            "point_scale": survey.point_scale,
-            "combined_factor": survey.combined_factor,
-            "convergence_deg": survey.convergence_deg,
-        },
+        "frame": frame_facts(frame),
+        "survey": survey_facts(survey),
         "wgs84_shift": stakes.wgs84_shift,
-        "findings": [
-            {
-                "code": f.code,
-                "severity": f.severity,
-                "message": f.message,
-                "where": f.where,
-                "place": list(f.place) if f.place else None,
-            }
-            for f in stakes.findings
-        ],
+        "findings": [finding_facts(f) for f in stakes.findings],
+    }
+
+
+def frame_facts(frame: SiteFrame) -> dict:
+    """The site frame, so that other programs can make it."""
+    return {
+        "definition": frame_crs(frame).to_wkt(),
+        "latitude_deg": frame.latitude_deg,
+        "longitude_deg": frame.longitude_deg,
+        "height": frame.height_m,  # [m], named as in the outside contract
+        "height_m": frame.height_m,
+        "scale": frame.scale,
+    }
+
+
+def survey_facts(survey: SurveyGrid) -> dict:
+    """The survey grid and what it does to lengths and bearings."""
+    return {
+        "crs": survey.crs,
+        "name": survey.name,
+        "unit": survey.unit,
+        "unit_m": survey.unit_m,
+        "coordinates": "grid",
+        "point_scale": survey.point_scale,
+        "combined_factor": survey.combined_factor,
+        "convergence_deg": survey.convergence_deg,
+    }
+
+
+def finding_facts(finding: Finding) -> dict:
+    """One finding with its place."""
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "message": finding.message,
+        "where": finding.where,
+        "place": list(finding.place) if finding.place else None,
     }
 
 
@@ -93,6 +106,24 @@ def write_summary(path, summary: dict) -> None:
     Path(path).write_text(text + "\n", encoding="utf-8")
 
 
+def _elevations_said(stakes: StakeSet) -> str:
+    if stakes.heights is None:
+        return "Elevations are left empty: they are not known to this plan."
+    unit, lost = (
+        stakes.survey.unit.replace("foot", "feet").replace("metre", "metres"),
+        stakes.n_without_height,
+    )
+    if not lost:
+        return (
+            f"Elevations are of the ground, in {unit}: in stakes.csv, and the z of points in stakes.dxf, "
+            f"whose lines are flat. {stakes.heights_said}."
+        )
+    return (
+        f"Elevations in stakes.csv are of the ground, in {unit}, and empty for {lost:,} points whose "
+        f"height is not known; for their sake all of stakes.dxf is flat. {stakes.heights_said}."
+    )
+
+
 def write_about(
     path, stakes: StakeSet, cautions: tuple[str, ...], block_lines: tuple[str, ...] = ()
 ) -> None:
@@ -122,7 +153,7 @@ def write_about(
         f"Coordinates are grid coordinates. 100 m on the ground are {abs(per_100):.2f} cm {way} on the grid.",
         f"Grid bearing = true bearing {-s.convergence_deg:+.6f} degrees at the site.",
         f"Height used: {height_m:.1f} m above the ellipsoid, for the whole site.",
-        "Elevations are left empty: they are not known to this plan.",
+        _elevations_said(stakes),
         "Codes: B1-R012A-V034 is block B1, row 12, segment A, vine 34 from the start end; E end post,",
         "L line post, A anchor; 1 is at the start end, 2 at the far end.",
         "",

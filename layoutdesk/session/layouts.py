@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import shapely
 
@@ -15,11 +16,15 @@ _QUICK_STEP_M = 0.1
 
 @dataclass(frozen=True, eq=False)
 class LayoutRequest:
-    """Lay out `project`; `settled` asks for findings and the ground that is kept clear too."""
+    """Lay out `project`; `settled` asks for findings and the ground that is kept clear too.
+
+    `path` is the project's own file, where it has one.
+    """
 
     revision: int
     project: Project
     settled: bool = True
+    path: Path | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +71,6 @@ class Layouter:
         # Loaded with the first answer, on its thread: the window's first picture needs none of it.
         from ..core.layout.clearances import clear_strips, kept_clear_by, plantable_area
         from ..core.layout.rows import BEST_STEP_M, lay_rows
-        from .stakeout import project_findings
 
         project, settled, last = request.project, request.settled, self._last
         known = {}
@@ -110,9 +114,21 @@ class Layouter:
                 tally_of(plans, sum(areas)),
                 True,
                 tuple(tally_of((p,), area) for p, area in zip(plans, areas, strict=True)),
-                project_findings(project, plans),
+                _findings(request, plans),
                 tuple(strips),
                 kept_clear_by(project.exclusions, 12) if project.exclusions else None,
             )
         self._last = answer
         return answer
+
+
+def _findings(request: LayoutRequest, plans) -> tuple[Finding, ...]:
+    """All there is to say of a settled layout, the ground's heights included."""
+    from .stakeout import project_findings
+
+    terrain, unread = None, ()
+    if request.project.terrain is not None:
+        from .terrain import terrain_or_finding
+
+        terrain, unread = terrain_or_finding(request.project, request.path)
+    return *unread, *project_findings(request.project, plans, terrain)

@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ..core.model import Project, RowRules
+from ..core.model import Project, RowRules, Terrain
 from .places import sample_sites
 
 
@@ -23,6 +23,7 @@ class Sample:
     rules: dict
     height_m: float
     expected: dict
+    terrain: Terrain | None = None
 
 
 def samples() -> tuple[Sample, ...]:
@@ -43,9 +44,14 @@ def samples() -> tuple[Sample, ...]:
                 said.get("rules", {}),
                 said["height_m"],
                 said.get("expected", {}),
+                _terrain(folder, said.get("terrain")),
             )
         )
     return tuple(found)
+
+
+def _terrain(folder: Path, said: dict | None) -> Terrain | None:
+    return said and Terrain(str(folder / said["file"]), said["unit"], said["datum"])
 
 
 def open_sample(sample: Sample) -> Project:
@@ -58,4 +64,4 @@ def open_sample(sample: Sample) -> Project:
         exclusions=sample.exclusions,
         rules=RowRules(**sample.rules),
     )
-    return replace(project, name=sample.title)
+    return replace(project, name=sample.title, terrain=sample.terrain)

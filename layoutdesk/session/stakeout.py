@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ..core.layout.checks import site_findings
 from ..core.layout.rows import lay_rows
 from ..core.model import Finding, InputProblem, Project, RowPlan
 from ..formats import crs as systems
 from ..formats.stakeset import StakeSet
+
+if TYPE_CHECKING:
+    from ..formats.terrain import TerrainRead
 
 CAUTIONS = (
     "Before any post is driven: have buried services located (the local one-call service; private "
@@ -39,8 +43,10 @@ def lay_project(project: Project, *, check: bool = True) -> tuple[RowPlan, ...]:
     return tuple(plans)
 
 
-def project_findings(project: Project, plans) -> tuple[Finding, ...]:
-    """Everything found, from reading the outline to the last anchor.
+def project_findings(
+    project: Project, plans, terrain: TerrainRead | None = None
+) -> tuple[Finding, ...]:
+    """Everything found, from reading the outline to the last anchor, heights included where given.
 
     The worst first, and of one severity those first that have a place to go to.
     """
@@ -50,9 +56,18 @@ def project_findings(project: Project, plans) -> tuple[Finding, ...]:
         *systems.survey_findings(project.site.frame, project.site.survey_crs, shift),
         *site_findings(project.blocks, project.exclusions),
         *(f for plan in plans for f in plan.findings),
+        *_terrain_findings(plans, terrain),
     ]
     order = {"wrong": 0, "caution": 1, "note": 2}
     return tuple(sorted(found, key=lambda f: (order[f.severity], f.place is None)))
+
+
+def _terrain_findings(plans, terrain: TerrainRead | None) -> tuple[Finding, ...]:
+    if terrain is None:
+        return ()
+    from ..core.terrain.checks import terrain_findings
+
+    return *terrain.findings, *terrain_findings(plans, terrain.surface)
 
 
 _SAME_BEARING_DEG = 5e-5  # the finding tells a bearing to four decimals
@@ -71,10 +86,14 @@ def _still_true(finding: Finding, project: Project) -> bool:
     return abs((away + 180) % 360 - 180) < _SAME_BEARING_DEG
 
 
-def stake_set(project: Project, plans=None) -> StakeSet:
-    """What the stake-out files are written from; lays the project where no plans are given."""
+def stake_set(project: Project, plans=None, project_path=None) -> StakeSet:
+    """What the stake-out files are written from; lays the project where no plans are given.
+
+    `project_path` is the project's own file, beside which heights are looked for too.
+    """
     from ..formats.project_file import revision_of
     from ..formats.smooth import fitted
+    from .terrain import terrain_or_finding
 
     if not project.blocks:
         raise InputProblem(f"{project.name} has no block to stake out: open its outline again.")
@@ -85,6 +104,7 @@ def stake_set(project: Project, plans=None) -> StakeSet:
     to_wgs84, shift, smooth = systems.frame_to_wgs84(frame)
     around = _bounds(project)
     degree_m = 111_320.0
+    terrain, unread = terrain_or_finding(project, project_path)
     return StakeSet(
         project,
         tuple(plans),
@@ -93,7 +113,9 @@ def stake_set(project: Project, plans=None) -> StakeSet:
         fitted(to_wgs84, around, (degree_m, degree_m)) if smooth else to_wgs84,
         shift,
         revision_of(project),
-        project_findings(project, plans),
+        (*unread, *project_findings(project, plans, terrain)),
+        None if terrain is None else terrain.surface.heights_m,
+        "" if terrain is None else terrain.statement,
     )
 
 

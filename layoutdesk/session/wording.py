@@ -17,6 +17,7 @@ _HERE: tuple[tuple[str, str], ...] = (
     ),
     (r"choose another with --survey-crs", "choose another under Edit, Survey grid"),
     (r" with --survey-crs EPSG:nnnn", ", by its code or name"),
+    (r" with --terrain-crs EPSG:nnnn", " by its code, such as EPSG:32754"),
     (r" with --crs EPSG:nnnn", " by its code, such as EPSG:32754"),
     (r"Give the height \(--height\)", "Give it under Edit, Height of the site"),
     (r"give another one with --out", "choose another one"),

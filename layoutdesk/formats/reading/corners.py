@@ -34,14 +34,14 @@ def read_corners(path: Path, shown: str, *, areas_wanted: bool) -> Source:
     if table.cut:
         xy = _long_ring(path, table)
         if xy is not None:
-            _assume(source, table, _coordinate_columns(table, shown, source)[1])
+            _assume(source, table, coordinate_columns(table, shown, source)[1])
             source.pieces.append(Piece("area", [xy], where=f"lines {table.line[0]} and on"))
             return source
         table = read_table(path, shown)
     if not table.rows:
         return source
-    columns, geographic = _coordinate_columns(table, shown, source)
-    xy, geographic = _coordinates(table, columns, geographic, shown)
+    columns, geographic = coordinate_columns(table, shown, source)
+    xy, geographic = coordinates(table, columns, geographic, shown)
     if table.old_encoding:
         text = "It is not UTF-8 and was read as Windows-1252; check accented names."
         source.findings.append(Finding("text-decoded", text, where=shown))
@@ -94,7 +94,7 @@ def _assume(source: Source, table: Table, geographic: str) -> None:
         source.unit_m = metres_of_unit(table.unit)
 
 
-def _coordinate_columns(table: Table, shown, source) -> tuple[tuple[int, int], str]:
+def coordinate_columns(table: Table, shown, source) -> tuple[tuple[int, int], str]:
     """(x column, y column) and "named" for longitude and latitude, else ""."""
     at = table.meaning
     if "lon" in at and "lat" in at:
@@ -152,7 +152,7 @@ def _angle(cell: str):
         return degrees_of(cell)
 
 
-def _coordinates(table: Table, columns, geographic, shown) -> tuple[np.ndarray, str]:
+def coordinates(table: Table, columns, geographic, shown) -> tuple[np.ndarray, str]:
     """Numbers of every row, shape (n, 2); NaN where a cell is empty or says so."""
     short = [i for i, row in enumerate(table.rows) if len(row) <= max(columns)]
     if short:
@@ -164,7 +164,7 @@ def _coordinates(table: Table, columns, geographic, shown) -> tuple[np.ndarray, 
     axes = []
     for axis, column in enumerate(columns):
         cells = list(map(itemgetter(column), table.rows))
-        values = _plain_numbers(cells)
+        values = plain_numbers(cells)
         side = ""
         if values is None:
             values, side = _angles(cells, table, shown, ("lon", "lat")[axis])
@@ -177,7 +177,7 @@ def _coordinates(table: Table, columns, geographic, shown) -> tuple[np.ndarray, 
     return out, "named" if geographic else ""
 
 
-def _plain_numbers(cells) -> np.ndarray | None:
+def plain_numbers(cells) -> np.ndarray | None:
     """A column of plain numbers, converted as one array; None if any is not."""
     words = np.array(cells, dtype=str)
     words = np.where(words == "", "nan", np.char.replace(words, ",", "."))

@@ -61,12 +61,12 @@ def read_drawing(path: Path, shown: str, unit_text, *, areas_wanted: bool) -> So
         When it is no DXF file.
     """
     source = Source("DXF", needs_unit=True, rings_close_themselves=True)
-    with _quiet():
-        document = _document(path, shown, source)
-        header_unit = document.header.get("$INSUNITS", 0) if _says_unit(path) else 0
+    with quiet_drawing():
+        document = drawing_document(path, shown, source)
+        header_unit = document.header.get("$INSUNITS", 0) if says_unit(path) else 0
         source.unit_m = INSUNITS_M.get(header_unit)
         unit_m = metres_of_unit(unit_text) if unit_text else source.unit_m
-        entities = list(_visible(document, shown, source))
+        entities = list(visible_entities(document, shown, source))
         sagitta = (SAGITTA_M / unit_m) if unit_m else 1e-6 * _extent(document, entities)
         reading = _Reading(source, sagitta)
         for entity, layer in entities:
@@ -76,7 +76,7 @@ def read_drawing(path: Path, shown: str, unit_text, *, areas_wanted: bool) -> So
 
 
 @contextmanager
-def _quiet():
+def quiet_drawing():
     log = logging.getLogger("ezdxf")
     silent = logging.NullHandler()
     log.addHandler(silent)
@@ -89,7 +89,7 @@ def _quiet():
         log.removeHandler(silent)
 
 
-def _document(path, shown, source):
+def drawing_document(path, shown, source):
     import ezdxf
     from ezdxf import recover
 
@@ -133,13 +133,13 @@ def _with_markers(path) -> str:
     return mended
 
 
-def _says_unit(path) -> bool:
+def says_unit(path) -> bool:
     """Whether the file itself names a unit; ezdxf fills in metres where a header is missing."""
     with path.open("rb") as stream:
         return b"$INSUNITS" in stream.read(HEADER_BYTES)
 
 
-def _visible(document, shown, source):
+def visible_entities(document, shown, source):
     """(entity, layer) of everything switched on, block references followed."""
     hidden = {
         layer.dxf.name.lower() for layer in document.layers if layer.is_off() or layer.is_frozen()

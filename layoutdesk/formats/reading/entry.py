@@ -54,7 +54,7 @@ def read_exclusions(path, *, crs=None, unit=None, site_crs=None) -> Shapes:
 
 
 def _read(path, crs_text, unit_text, *, outlines: bool, site_crs=None) -> Shapes:
-    from .plausible import check_numbers, joined_across_antimeridian, place_findings, size_findings
+    from .plausible import place_findings
     from .reference import settle_reference
 
     path = Path(path)
@@ -68,6 +68,31 @@ def _read(path, crs_text, unit_text, *, outlines: bool, site_crs=None) -> Shapes
     if factor != 1.0:
         for piece in source.pieces:
             piece.rings = [ring * factor for ring in piece.rings]
+    shapes, findings = _mended(source, crs, shown, outlines)
+    findings += place_findings(shapes, crs, shown)
+    return Shapes(tuple(shapes), crs, shown, tuple(shortened(findings)))
+
+
+def outlines_in(source: Source, crs, shown: str) -> tuple[list[Shape], list[Finding]]:
+    """Outlines of pieces whose coordinate system is known, mended, and what is to be said of them.
+
+    For one feature of many; whether the place fits the system is asked of all of them together.
+
+    Raises
+    ------
+    InputProblem
+    """
+    with np.errstate(all="ignore"):
+        if not source.pieces:
+            _refuse_nothing(source, shown)
+        _keep_areas(source, shown)
+        return _mended(source, crs, shown, outlines=True)
+
+
+def _mended(source: Source, crs, shown: str, outlines: bool) -> tuple[list[Shape], list[Finding]]:
+    """Shapes that are valid, of plausible numbers and size, and all findings so far."""
+    from .plausible import check_numbers, joined_across_antimeridian, size_findings
+
     check_numbers(source.pieces, crs, shown)
     findings = source.findings
     if joined_across_antimeridian(source.pieces, crs):
@@ -90,8 +115,7 @@ def _read(path, crs_text, unit_text, *, outlines: bool, site_crs=None) -> Shapes
         findings.append(Finding("shapes-skipped", text, where=shown))
     if outlines:
         findings += size_findings(shapes, crs)
-    findings += place_findings(shapes, crs, shown)
-    return Shapes(tuple(shapes), crs, shown, tuple(_shortened(findings)))
+    return shapes, findings
 
 
 def _source_of(path: Path, shown: str, unit_text, outlines: bool) -> Source:
@@ -239,7 +263,7 @@ def _shapes(source: Source, crs, outlines: bool) -> tuple[list[Shape], list[Find
     return [Shape(g, p.name, p.kind, p.clearance_m) for g, p in made], findings
 
 
-def _shortened(findings: list[Finding]) -> list[Finding]:
+def shortened(findings: list[Finding]) -> list[Finding]:
     """At most so many findings of one code; the rest of it as a count."""
     total = Counter(f.code for f in findings)
     seen: Counter = Counter()

@@ -53,6 +53,8 @@ class Table:
         Whether only the first rows were read.
     unit : str
         A unit named in the header of a coordinate column, else "".
+    header : list of str
+        Column names as they stand; empty where the first row is data.
     """
 
     meaning: dict[str, int]
@@ -64,6 +66,7 @@ class Table:
     unit: str
     separator: str
     cut: bool
+    header: list[str]
 
 
 def read_table(path: Path, shown: str, most_rows: int | None = None) -> Table:
@@ -102,14 +105,18 @@ def read_table(path: Path, shown: str, most_rows: int | None = None) -> Table:
         blank_before.append(blank)
         blank = False
     meaning, unit = _header(rows[0])
+    header: list[str] = []
     if meaning or not any(re.search(r"\d", c) for c in rows[0]):
+        header = rows[0]
         rows, line, blank_before = rows[1:], line[1:], blank_before[1:]
         if blank_before:
             blank_before[0] = False
     comma = separator != "," and any(
         re.match(r"^[-+]?\d+,\d+$", c) for row in rows[:50] for c in row
     )
-    return Table(meaning, rows, line, blank_before, comma, old_encoding, unit, separator, cut)
+    return Table(
+        meaning, rows, line, blank_before, comma, old_encoding, unit, separator, cut, header
+    )
 
 
 def _text(data: bytes, shown: str) -> tuple[str, bool]:
@@ -161,7 +168,7 @@ def _header(row: list[str]) -> tuple[dict[str, int], str]:
     meaning: dict[str, int] = {}
     unit = ""
     for column, cell in enumerate(row):
-        key = _MEANING.get(_bare(cell))
+        key = _MEANING.get(bare(cell))
         if key and key not in meaning:
             meaning[key] = column
             named = _UNIT_IN_NAME.search(cell)
@@ -170,12 +177,12 @@ def _header(row: list[str]) -> tuple[dict[str, int], str]:
     return meaning, unit
 
 
-def _bare(cell: str) -> str:
+def bare(cell: str) -> str:
     """A column's name without case, accents, units in brackets, blanks and marks.
 
     Examples
     --------
-    >>> _bare("Easting (m)"), _bare("POINT_X"), _bare("Höhe"), _bare("Lat [°]")
+    >>> bare("Easting (m)"), bare("POINT_X"), bare("Höhe"), bare("Lat [°]")
     ('easting', 'pointx', 'hohe', 'lat')
     """
     plain = unicodedata.normalize("NFKD", re.sub(r"[(\[].*?[)\]]", "", cell))

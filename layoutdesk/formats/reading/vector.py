@@ -26,7 +26,7 @@ FORMAT_NAMES = {
     "gpx": "GPX",
 }
 
-_AREA_TYPES = ("Polygon", "Surface", "Unknown", "Collection", "Triangle", "TIN")
+AREA_TYPES = ("Polygon", "Surface", "Unknown", "Collection", "Triangle", "TIN")
 _GPX_LAYERS = {True: ("tracks", "routes"), False: ("tracks", "routes", "waypoints")}
 
 
@@ -57,11 +57,11 @@ def read_vector(path: Path, kind: str, shown: str, *, areas_wanted: bool) -> Sou
             raise
         except Exception as trouble:  # pyogrio's errors, and what OGR's text trips in it
             raise InputProblem(
-                f"{shown} cannot be read as {source.format} ({_first_words(trouble, path, shown)}); "
+                f"{shown} cannot be read as {source.format} ({first_words(trouble, path, shown)}); "
                 "get a fresh copy or save it again."
             ) from trouble
     if kind == "geojson":
-        _obey_crs_member(path, shown, source)
+        obey_crs_member(path, shown, source)
     return source
 
 
@@ -94,7 +94,7 @@ def _read_layers(path, kind, shown, source, areas_wanted):
         if kind == "gpx":
             layers = [x for x in layers if x[0] in _GPX_LAYERS[areas_wanted]]
         elif areas_wanted:
-            layers = [x for x in layers if any(t in str(x[1]) for t in _AREA_TYPES)] or layers
+            layers = [x for x in layers if any(t in str(x[1]) for t in AREA_TYPES)] or layers
         used, measured = [], False
         for name, geometry_type in layers:
             crs, n_areas = _read_layer(path, name, source, several=len(layers) > 1)
@@ -186,7 +186,7 @@ def _read_layer(path, layer, source, *, several):
     return crs, n_areas
 
 
-def _first_words(trouble: Exception, path: Path, shown: str) -> str:
+def first_words(trouble: Exception, path: Path, shown: str) -> str:
     """OGR's own reason, on one line and without this machine's paths."""
     text = " ".join(str(trouble).replace(str(path), shown).split()) or type(trouble).__name__
     if "sqlite" in text.lower():
@@ -195,7 +195,7 @@ def _first_words(trouble: Exception, path: Path, shown: str) -> str:
     return text.replace(f"'{shown}' ", "").replace(";", ",")[:160]
 
 
-def _obey_crs_member(path: Path, shown: str, source: Source) -> None:
+def obey_crs_member(path: Path, shown: str, source: Source) -> None:
     """Read the old `crs` member ourselves: OGR takes WGS 84 when it is null or unknown."""
     member = _crs_member(path)
     if member is _ABSENT:

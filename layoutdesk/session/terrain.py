@@ -1,0 +1,83 @@
+"""The ground of a project: its heights read once and kept while nothing of them changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import shapely
+
+from ..core.model import Finding, InputProblem, Project, Terrain
+from ..formats.terrain import Said, TerrainRead, described_terrain, read_terrain
+from .backdrop import picture_file
+
+_KEPT = 4
+_ROUND_M = 50.0
+
+_read: list[tuple[tuple, TerrainRead]] = []
+
+
+def terrain_of(project: Project, project_path=None) -> TerrainRead | None:
+    """The ground of a project; None where it has no heights.
+
+    Read anew only where the file, what is said of it, or the site's reach has changed.
+
+    Raises
+    ------
+    InputProblem
+        Where the file is gone or holds no heights of the site.
+    """
+    terrain = project.terrain
+    if terrain is None or not project.blocks:
+        return None
+    path = Path(picture_file(terrain.path, project_path))
+    try:
+        stat = path.stat()
+    except OSError:
+        raise InputProblem(
+            f"The heights {path.name} are not at {path.parent} any more: put the file back, or choose "
+            "it again."
+        ) from None
+    bounds = _reach(project)
+    meant = (terrain.unit, terrain.datum, terrain.crs)
+    site = project.site
+    key = (path, stat.st_mtime_ns, stat.st_size, meant, site.frame, site.source_crs, bounds)
+    for known, read in _read:
+        if known == key:
+            return read
+    found = read_terrain(terrain, site.frame, bounds, site.source_crs, path)
+    _read.insert(0, (key, found))
+    del _read[_KEPT:]
+    return found
+
+
+def terrain_or_finding(
+    project: Project, project_path=None
+) -> tuple[TerrainRead | None, tuple[Finding, ...]]:
+    """The ground of a project, or a finding that says why it cannot be read."""
+    try:
+        return terrain_of(project, project_path), ()
+    except InputProblem as problem:
+        return None, (Finding("terrain-unread", str(problem), Path(project.terrain.path).name),)
+
+
+def _reach(project: Project) -> tuple[float, float, float, float]:
+    """Bounds of all outlines, rounded outward: a corner moved a little reads nothing anew. [m]"""
+    x0, y0, x1, y1 = shapely.total_bounds([b.outline for b in project.blocks]).tolist()
+    return (
+        (x0 // _ROUND_M) * _ROUND_M,
+        (y0 // _ROUND_M) * _ROUND_M,
+        -(-x1 // _ROUND_M) * _ROUND_M,
+        -(-y1 // _ROUND_M) * _ROUND_M,
+    )
+
+
+def what_it_says(path) -> Said:
+    """What a file of heights says of itself, so that only the rest need be asked."""
+    return described_terrain(path)
+
+
+def with_terrain(terrain: Terrain | None) -> Callable[[Project], Project]:
+    """The edit that gives a project heights, or with None takes them away."""
+    return lambda project: replace(project, terrain=terrain)
