@@ -123,7 +123,7 @@ def with_asked(project: Project, asked: Asked) -> Project:
     from .rule_scope import with_common, with_typed_value
 
     _refuse_contradictions(asked)
-    names = _chosen(project, asked.blocks)
+    names = chosen_names(project, asked.blocks)
     for text in asked.keep_from:
         project = _with_kept_from(project, text)
     if asked.share_rules is not None:
@@ -139,16 +139,16 @@ def with_asked(project: Project, asked: Asked) -> Project:
         places, findings = guide_places(project, asked.guide, asked.unit)
         for name in names:
             _refuse_far_guide(project, name, places, asked.guide)
-            with _of_option("guide"):
+            with of_option("guide"):
                 project = with_guide(project, name, places)
         known = project.site.findings
         site = replace(project.site, findings=known + tuple(f for f in findings if f not in known))
         project = replace(project, site=site)
     if asked.start_corner is not None:
-        with _of_option("start-corner"):
+        with of_option("start-corner"):
             project = with_typed_value(project, names, "start_corner", asked.start_corner)
     if asked.prefix is not None:
-        with _of_option("prefix"):
+        with of_option("prefix"):
             project = _with_prefix(project, names, asked.prefix.strip())
     return project
 
@@ -172,7 +172,7 @@ def _yes(text: str) -> bool:
     return _YES_NO[text.strip().lower()]
 
 
-def _chosen(project: Project, asked: tuple[str, ...]) -> tuple[str, ...]:
+def chosen_names(project: Project, asked: tuple[str, ...]) -> tuple[str, ...]:
     """Names of the blocks asked for, in the project's order; upper and lower case are one."""
     there = {b.name.casefold(): b.name for b in project.blocks}
     for text in asked:
@@ -185,7 +185,7 @@ def _chosen(project: Project, asked: tuple[str, ...]) -> tuple[str, ...]:
 
 
 @contextmanager
-def _of_option(option: str):
+def of_option(option: str):
     """Problems inside are told with the option they come from."""
     try:
         yield
@@ -208,7 +208,7 @@ def asked_length_m(option: str, text: str) -> float:
     >>> asked_length_m("headland", "8ft"), asked_length_m("height", "1e3")
     (2.4384, 1000.0)
     """
-    with _of_option(option):
+    with of_option(option):
         if re.fullmatch(r"\s*[+-]?(\d+(\.\d*)?|\.\d+)[eE][+-]?\d+\s*", text):
             return float(text)
         bare = text.replace("US ft", "usft")
@@ -233,7 +233,7 @@ def rule_changes(texts: Mapping[str, str], project: Project) -> dict:
 
 def _read(option: str, rule: str, text: str, project: Project):
     if rule == "bearing_deg":
-        return _bearing_deg(text, project)
+        return asked_bearing_deg(option, text, project)
     if rule in CHOICES:
         word = " ".join(text.lower().replace("-", " ").replace("_", " ").split())
         if word not in CHOICES[rule]:
@@ -251,7 +251,14 @@ def _read(option: str, rule: str, text: str, project: Project):
         raise InputProblem(f"--{option} {text!r} is no number: give one like 4.") from None
 
 
-def _bearing_deg(text: str, project: Project) -> float:
+def asked_bearing_deg(option: str, text: str, project: Project) -> float:
+    """A bearing given to an option, true, grid or magnetic, as a true one. [deg]
+
+    Raises
+    ------
+    InputProblem
+        Where it is no bearing, or magnetic at a time no model holds for.
+    """
     from .units import bearing_parts
 
     degrees, convention = bearing_parts(text)
@@ -264,7 +271,7 @@ def _bearing_deg(text: str, project: Project) -> float:
     offsets = north_offsets(project.site.frame, grid.convergence_deg, project.day)
     if convention == "magnetic" and offsets.declination_deg is None:
         raise InputProblem(
-            f"--bearing {text!r}: no magnetic model holds for {project.day}; give "
+            f"--{option} {text!r}: no magnetic model holds for {project.day}; give "
             "a true or grid bearing."
         )
     return offsets.true_from(convention, degrees)
@@ -389,7 +396,7 @@ def guide_places(project: Project, path, unit: str | None = None):
     from ..formats.reading import read_exclusions
     from .ground_edits import drawn
 
-    with _of_option("guide"):
+    with of_option("guide"):
         read = read_exclusions(path, unit=unit, site_crs=project.site.source_crs)
         forms = [s.geometry.geom_type for s in read.shapes]
         if len(forms) != 1 and set(forms) != {"Point"}:

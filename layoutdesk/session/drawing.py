@@ -58,6 +58,11 @@ class Drawing:
         """Of all outlines. [m]"""
         return tuple(shapely.total_bounds([b.outline for b in self.answer.project.blocks]))
 
+    @property
+    def row_spacing_m(self) -> float:
+        """The least between two rows drawn. [m]"""
+        return min((p.rules.row_spacing_m for p in self.answer.plans), default=1.0)
+
     def rows_within(self, bounds_m) -> np.ndarray:
         """Rows in a window as straight pieces, (n, 2, 2); curved ones are many. [m]"""
         parts = [_pieces(p, segments_within(p, bounds_m)) for p in self.answer.plans]

@@ -15,7 +15,7 @@ import shapely
 
 from ..core.geometry.scanline import RIM_M
 from ..core.layout.numbering import Place, place_of_code, segment_code
-from ..core.model import Block, Exclusion, Finding, InputProblem, Project, RowRules
+from ..core.model import Block, Exclusion, Finding, InputProblem, Project, RowRules, Study
 from .kinds import KINDS, checked_clearance_m
 from .reshaping import (
     ShapeId,
@@ -490,7 +490,14 @@ def renamed(project: Project, old: str, new: str) -> Project:
         project,
         site=replace(project.site, findings=findings),
         blocks=tuple(named if b is block else b for b in project.blocks),
+        study=_study_renamed(project.study, old, named.name),
     )
+
+
+def _study_renamed(study: Study | None, old: str, new: str) -> Study | None:
+    if study is None or old not in study.blocks:
+        return study
+    return replace(study, blocks=tuple(new if name == old else name for name in study.blocks))
 
 
 def with_exclusion(

@@ -18,6 +18,7 @@ ORDER = (
     "rows",
     "selecting",
     "numbering",
+    "comparing",
     "plan",
     "backdrop",
     "files",
@@ -205,6 +206,14 @@ HAND_KEYS: dict[str, tuple[tuple[str, str], ...]] = {
         ("Go there", "Enter, or a double click"),
         ("Copy as a table", "`Ctrl+C`"),
         ("Let go", "Escape"),
+    ),
+    "On the comparison": (
+        ("Move all plans", "arrow keys on a plan"),
+        ("Take a candidate out", "Delete on its plan"),
+        ("Tick a measure", "Space on its line"),
+        ("Copy the table", "`Ctrl+C`"),
+        ("Cursor on the curves by 1°, by 10°", "Left and Right, with Shift"),
+        ("Add a candidate there", "Enter, or a click"),
     ),
     "On the findings": (
         ("From one to the next", "Up and Down"),

@@ -234,7 +234,7 @@ def sheet_of(
         later,
         ((x0 + x1) / 2, (y0 + y1) / 2),
         scale,
-        _bar(scale, unit, min(60.0, plan.width_mm / 3)),
+        sheet_bar(scale, unit, min(60.0, plan.width_mm / 3)),
         survey.grid.convergence_deg,
         tuple(_name_place(b) for b in project.blocks),
         sections_of(project, answer, survey, unit),
@@ -296,7 +296,8 @@ def _columns(left: float, top: float, wide: float, high: float, count: int) -> t
     return tuple(Box(left + i * (wide + GUTTER_MM), top, wide, high) for i in range(count))
 
 
-def _bar(scale: SheetScale, unit: str, most_mm: float) -> Bar:
+def sheet_bar(scale: SheetScale, unit: str, most_mm: float) -> Bar:
+    """A bar of round length, no longer on the paper than it may be."""
     units, length_mm = scale_bar(1000.0 / scale.ratio, unit_length_m(unit), most_mm)
     label = "US ft" if unit == "usft" else unit
     return Bar(f"{units:g} {label}", units * unit_length_m(unit), length_mm)

@@ -38,11 +38,16 @@ def sections_of(
     sections = (
         Section("Survey", _survey_lines(project, survey)),
         *((Section("Before anyone stakes this", found, kind="caution"),) if found else ()),
-        *(_rules(project, names, unit) for names in _sharing(project)),
+        *rule_sections(project, unit),
         *_tallies(answer, unit),
         Section("Cautions", CAUTIONS, kind="caution"),
     )
     return tuple(replace(s, paragraphs=tuple(map(_bound, s.paragraphs))) for s in sections)
+
+
+def rule_sections(project: Project, unit: str = "m") -> tuple[Section, ...]:
+    """Every block's rules in words, those of blocks that share them together."""
+    return tuple(_rules(project, names, unit) for names in _sharing(project))
 
 
 def _bound(text: str) -> str:

@@ -173,7 +173,8 @@ def test_a_failure_leaves_the_set_that_was_there(name, places, capsys, outline):
 
 
 @pytest.mark.parametrize(
-    "arguments", [["frob", "x"], ["compare", "x"], ["field.gpkg", "lay"], ["--frob"], ["-x", "lay"]]
+    "arguments",
+    [["frob", "x"], ["compared", "x"], ["field.gpkg", "lay"], ["--frob"], ["-x", "lay"]],
 )
 def test_unknown_commands_are_status_2_with_one_line(arguments, capsys):
     assert main(arguments) == 2

@@ -55,19 +55,43 @@ def options_of(name: str) -> set[str]:
     return {o for action in commands.choices[name]._actions for o in action.option_strings}
 
 
-def test_every_option_is_in_the_table_and_none_that_is_not_there(page):
-    table = [line for line in page.splitlines() if line.startswith("| `--")]
-    named = set(re.findall(r"(?<![\w-])--[a-z-]+", "\n".join(table)))
-    assert named == options_of("lay") - {"-h", "--help"}
+def tables(page) -> dict[str, list[str]]:
+    """Lines of the table of options, by command."""
+    before, _, after = page.partition("### Comparing row orientations")
+    return {
+        name: [line for line in part.splitlines() if line.startswith("| `--")]
+        for name, part in (("lay", before), ("compare", after))
+    }
 
 
-def test_the_examples_of_the_table_can_be_read(page, tmp_path):
-    """A value in the table that the parser or a reader refuses would mislead."""
+def test_every_option_is_in_a_table_and_none_that_is_not_there(page):
+    named = {
+        name: set(re.findall(r"(?<![\w-])--[a-z-]+", "\n".join(table)))
+        for name, table in tables(page).items()
+    }
+    assert named["lay"] == options_of("lay") - {"-h", "--help"}
+    assert named["compare"] - named["lay"] == options_of("compare") - options_of("lay")
+
+
+def test_a_comparison_runs_as_it_stands(page, tmp_path, monkeypatch, capsys):
+    (tmp_path / "sample_sites").symlink_to(ROOT / "sample_sites")
+    monkeypatch.chdir(tmp_path)
+    block = re.search(r"<!-- comparisons -->\n```sh\n(.*?)```", page, re.DOTALL)[1]
+    for program, *arguments in map(shlex.split, block.splitlines()):
+        assert program == PROGRAM
+        assert main(arguments) == 0, capsys.readouterr().err
+        found = json.loads((tmp_path / "compared" / "compare.json").read_text())
+        assert len(found["candidates"]) == 4
+        assert all(c["grade_across_p95_pct"] > 0 for c in found["candidates"])
+
+
+def test_the_examples_of_the_tables_can_be_read(page, tmp_path):
+    """A value in a table that the parser or a reader refuses would mislead."""
     parser = _command_parser()
-    for line in page.splitlines():
-        if line.startswith("| `--"):
+    for command, table in tables(page).items():
+        for line in table:
             first = line.split("|")[1]
             for example in re.findall(r"`(--[^`]+)`", first):
                 words = shlex.split(example)
                 out = [] if "--out" in words else ["--out", "y"]
-                parser.parse_args(["lay", "x", *out, *words])
+                parser.parse_args([command, "x", *out, *words])

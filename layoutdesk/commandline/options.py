@@ -1,18 +1,13 @@
-"""The command line: headless use of session and core, and the way into the window."""
+"""Options that several commands share: what is opened, and the rules."""
 
 from __future__ import annotations
 
 import argparse
-import io
-import json
 import re
-import signal
-import sys
 from pathlib import Path
 
-from . import __version__
-from .core.model import CHOICES, InputProblem, RowRules
-from .session.asked_rules import OPTIONS, RULE_OPTIONS, Asked, asked_length_m, with_asked
+from ..core.model import CHOICES, InputProblem, RowRules
+from ..session.asked_rules import OPTIONS, RULE_OPTIONS, Asked, asked_length_m
 
 _RULES = {
     # option: what it means
@@ -38,7 +33,9 @@ _RULES = {
 }
 
 
-class _Parser(argparse.ArgumentParser):
+class Parser(argparse.ArgumentParser):
+    """Wrong usage is told as any other input problem."""
+
     def error(self, message):
         raise InputProblem(f"{message[0].upper()}{message[1:]} (see {self.prog} --help).")
 
@@ -60,7 +57,8 @@ def _metavar(rule: str) -> str | None:
     return None if rule == "bearing_deg" else "N"
 
 
-def _add_rules(parser) -> None:
+def add_rules(parser) -> None:
+    """The rules, and the blocks they are for, as options of a command."""
     rules = parser.add_argument_group(
         "rules",
         "Lengths take units: 2.4, 2.4m, 8ft, 8ft6in, 8usft. In brackets what a new project has; "
@@ -114,7 +112,8 @@ class _Exclude(argparse.Action):
         namespace.exclude = files
 
 
-def _add_input(parser) -> None:
+def add_input(parser) -> None:
+    """What is opened, and what its file does not say, as options of a command."""
     parser.add_argument("input", metavar="INPUT", help="an outline file or a project")
     parser.add_argument(
         "--crs", help="coordinate system of an outline that does not say: EPSG:nnnn"
@@ -136,22 +135,6 @@ def _add_input(parser) -> None:
     )
 
 
-def _command_parser() -> argparse.ArgumentParser:
-    parser = _Parser(
-        prog="layoutdesk",
-        description="Lay out, stake and follow a vineyard block.",
-        epilog="layoutdesk [PROJECT_OR_OUTLINE] opens the window.",
-    )
-    parser.add_argument("--version", action="version", version=f"Layout Desk {__version__}")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
-    lay = commands.add_parser("lay", help="lay rows and write the stake-out set, without a window")
-    _add_input(lay)
-    lay.add_argument("--out", metavar="DIR", required=True, help="folder for the stake-out set")
-    lay.add_argument("--json", action="store_true", help="print the summary as JSON")
-    _add_rules(lay)
-    return parser
-
-
 def asked_of(options) -> Asked:
     """What the options ask of the rules."""
     given = {option: getattr(options, option.replace("-", "_")) for option in RULE_OPTIONS}
@@ -171,7 +154,7 @@ def asked_of(options) -> Asked:
 
 def _refuse_prose(path: str) -> None:
     """Text without two figures in any line was named as a list of corners by mistake."""
-    from .formats.reading.recognise import format_of
+    from ..formats.reading.recognise import format_of
 
     path = Path(path)
     if not path.is_file() or format_of(path) != "csv":
@@ -187,12 +170,15 @@ def _refuse_prose(path: str) -> None:
         )
 
 
-def _lay(options) -> int:
-    from .session.opening import open_any
-    from .session.stakeout import stake_set, write_stake_set
+def opened(options):
+    """The project that INPUT holds, with what the options say of it.
 
-    if not options.out.strip():
-        raise InputProblem("--out is empty: give the folder the stake-out set goes to.")
+    Raises
+    ------
+    InputProblem
+    """
+    from ..session.opening import open_any
+
     if not options.input.strip():
         raise InputProblem("INPUT is empty: give an outline file or a project.")
     for option in ("guide", "crs", "survey_crs", "unit"):
@@ -214,7 +200,7 @@ def _lay(options) -> int:
             raise InputProblem("--exclude is empty: give a file.")
         if clearance_m is not None and not 0 <= clearance_m <= 1000:
             raise InputProblem(f"--clearance for {path}: {clearance_m:g} m is outside 0 to 1000 m.")
-    project = open_any(
+    return open_any(
         options.input,
         crs=options.crs,
         unit=options.unit,
@@ -222,69 +208,3 @@ def _lay(options) -> int:
         height_m=height_m,
         exclusions=exclusions,
     )
-    stakes = stake_set(with_asked(project, asked_of(options)))
-    summary = write_stake_set(options.out, stakes)
-    if options.json:
-        print(json.dumps(summary, indent=2))
-        return 0
-    print(
-        f"{summary['vines']:,} vines in {summary['rows']:,} rows ({summary['segments']:,} segments, "
-        f"{summary['row_length_m']:,.1f} m), {summary['end_posts']:,} end posts, "
-        f"{summary['line_posts']:,} line posts, {summary['anchors']:,} anchors."
-    )
-    print(f"Survey: {stakes.statement}")
-    for finding in stakes.findings:
-        print(f"  {finding.severity}: {finding.message}")
-    print(
-        f"Written to {options.out}: stakes.csv, stakes.geojson, stakes.dxf, project.gpkg, summary.json, about.txt"
-    )
-    return 0
-
-
-def _stopped(signum, frame):
-    raise KeyboardInterrupt
-
-
-def main(argv: list[str] | None = None) -> int:
-    """Run the program; the exit status is 0 when done, 2 for bad input or usage."""
-    argv = list(sys.argv[1:] if argv is None else argv)
-    if isinstance(sys.stdout, io.TextIOWrapper):  # a console that lacks a degree sign still works
-        sys.stdout.reconfigure(errors="backslashreplace")
-    signal.signal(signal.SIGTERM, _stopped)  # so that nothing half-written is left
-    try:
-        if not argv or not (argv[0] == "lay" or argv[0].startswith("-")):
-            if len(argv) > 1:
-                raise InputProblem(
-                    f"{argv[0]!r} is no command and {argv[1]!r} cannot follow a file: use layoutdesk "
-                    "FILE for the window or layoutdesk lay FILE --out DIR (see layoutdesk --help)."
-                )
-            if argv and not argv[0].strip():
-                raise InputProblem(
-                    "The name of the file is empty: give an outline file or a project, or none."
-                )
-            from .desk.start import open_window
-
-            return open_window(argv[0] if argv else None)
-        options = _command_parser().parse_args(argv)
-        if options.command is None:
-            raise InputProblem(
-                "A command is missing: layoutdesk lay, or layoutdesk FILE for the window."
-            )
-        return _lay(options)
-    except InputProblem as problem:
-        print(f"layoutdesk: {problem}", file=sys.stderr)
-        return 2
-    except BrokenPipeError:
-        return 0
-    except OSError as problem:
-        where = problem.filename if problem.filename is not None else argv[-1]
-        reason = problem.strerror or problem
-        print(f"layoutdesk: {where} cannot be used ({reason}): give another.", file=sys.stderr)
-        return 2
-    except KeyboardInterrupt:
-        print("layoutdesk: stopped; what was there before is unchanged.", file=sys.stderr)
-        return 130
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -1,0 +1,7 @@
+"""python -m layoutdesk.commandline."""
+
+import sys
+
+from . import main
+
+sys.exit(main())

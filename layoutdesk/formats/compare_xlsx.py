@@ -1,0 +1,255 @@
+"""compare.xlsx: the table to go on working with, differences as live formulas, curves as a chart."""
+
+from __future__ import annotations
+
+import datetime
+
+import numpy as np
+
+from .compareset import CompareSet, Line, about_sections, drawn_lines
+
+_INK, _SOFT, _HAIR, _BETTER, _PAPER = "#22302B", "#68726B", "#DAD2C0", "#2F6B52", "#FAF6EC"
+_HEAD_ROW = 5
+"""Row of the candidates' names, counted from 0; the number of the base stands above it."""
+_BASE_CELL = "$B$4"
+_FIRST = 3
+"""Column of the first candidate, after line, unit and direction."""
+_CHARTS = 6
+"""Curves are drawn for so many lines at most."""
+
+
+def write_compare_xlsx(path, compare: CompareSet) -> None:
+    """Write the workbook.
+
+    One line a measure and one column a candidate, in people's units. The second block of the table
+    holds each difference from the base, whose number can be changed in its cell.
+    """
+    import xlsxwriter
+
+    day = compare.day or datetime.date(2000, 1, 1)
+    book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
+    try:
+        book.set_properties(
+            {
+                "title": f"{compare.project.name}: row orientations compared",
+                "comments": f"Revision {compare.revision}",
+                "created": datetime.datetime.combine(day, datetime.time()),
+            }
+        )
+        looks = _Looks(book)
+        _write_candidates(book.add_worksheet("Candidates"), compare, looks)
+        _write_definitions(book.add_worksheet("Definitions"), compare, looks)
+        if len(compare.bearings_deg):
+            _write_curves(book, book.add_worksheet("Curves"), compare, looks)
+        _write_about(book.add_worksheet("About"), compare, looks)
+    finally:
+        book.close()
+
+
+class _Looks:
+    """Formats of cells, made once each."""
+
+    def __init__(self, book):
+        self._book, self._known = book, {}
+
+    def __call__(self, **how):
+        key = tuple(sorted(how.items()))
+        if key not in self._known:
+            self._known[key] = self._book.add_format({"font_color": _INK, **how})
+        return self._known[key]
+
+    @property
+    def head(self):
+        return self(bold=True, bottom=1, bottom_color=_SOFT, text_wrap=True, valign="bottom")
+
+    @property
+    def head_of_number(self):
+        return self(
+            bold=True, bottom=1, bottom_color=_SOFT, text_wrap=True, valign="bottom", align="right"
+        )
+
+    @property
+    def title(self):
+        return self(bold=True, font_size=15)
+
+    @property
+    def soft(self):
+        return self(font_color=_SOFT)
+
+    def number(self, decimals: int, signed: bool = False, best: bool = False):
+        digits = "#,##0" + (f".{'0' * decimals}" if decimals else "")
+        how = {"num_format": f"+{digits};-{digits};0" if signed else digits, "align": "right"}
+        if best:
+            how |= {"bold": True, "font_color": _BETTER}
+        return self(**how)
+
+
+def _write_candidates(sheet, compare: CompareSet, looks: _Looks) -> None:
+    from xlsxwriter.utility import xl_rowcol_to_cell
+
+    count = len(compare)
+    last = _FIRST + count - 1
+    sheet.hide_gridlines(2)
+    sheet.set_column(0, 0, 30)
+    sheet.set_column(1, 2, 10)
+    sheet.set_column(_FIRST, last, 15)
+    sheet.write_string(0, 0, f"{compare.project.name}: row orientations compared", looks.title)
+    sheet.write_string(1, 0, _said_of(compare), looks.soft)
+    sheet.write_string(2, 0, "Bold: best of its line. No line is added to another.", looks.soft)
+    sheet.write_string(3, 0, "Differences are from candidate number", looks())
+    sheet.write_number(3, 1, compare.study.base + 1, looks(bold=True, border=1, bg_color=_PAPER))
+    sheet.data_validation(
+        3, 1, 3, 1, {"validate": "integer", "criteria": "between", "minimum": 1, "maximum": count}
+    )
+    for column, words in enumerate(("", "Unit", "Better")):
+        sheet.write_string(_HEAD_ROW, column, words, looks.head)
+        sheet.write_blank(_HEAD_ROW - 1, column, None, looks())
+    for i, name in enumerate(compare.names):
+        sheet.write_number(_HEAD_ROW - 1, _FIRST + i, i + 1, looks(font_color=_SOFT, align="right"))
+        sheet.write_string(_HEAD_ROW, _FIRST + i, name, looks.head_of_number)
+    row = _HEAD_ROW + 1
+    for line in compare.rules:
+        _write_line(sheet, row, line, looks)
+        row += 1
+    row += 1
+    places: list[tuple[int, Line]] = []
+    for line in compare.lines:
+        _write_line(sheet, row, line, looks)
+        places.append((row, line))
+        row += 1
+    row = _write_words(sheet, row + 1, compare, looks)
+    sheet.write_string(row + 1, 0, "Differences from the base", looks.head)
+    for column in range(1, _FIRST):
+        sheet.write_blank(row + 1, column, None, looks.head)
+    for i, name in enumerate(compare.names):
+        sheet.write_string(row + 1, _FIRST + i, name, looks.head_of_number)
+    row += 2
+    base = compare.study.base
+    for at, line in places:
+        sheet.write_string(row, 0, line.label, looks())
+        sheet.write_string(row, 1, line.unit, looks.soft)
+        sheet.write_string(row, 2, line.better, looks.soft)
+        of = f"${_column(_FIRST)}{at + 1}:${_column(last)}{at + 1}"
+        for i, value in enumerate(line.values - line.values[base]):
+            own = xl_rowcol_to_cell(at, _FIRST + i)
+            other = f"INDEX({of},1,{_BASE_CELL})"
+            formula = f'=IF(AND(ISNUMBER({own}),ISNUMBER({other})),{own}-{other},"")'
+            shown = float(value) if np.isfinite(value) else ""
+            sheet.write_formula(
+                row, _FIRST + i, formula, looks.number(line.decimals, signed=True), shown
+            )
+        row += 1
+    sheet.freeze_panes(_HEAD_ROW + 1, _FIRST)
+    sheet.set_landscape()
+    sheet.set_paper(9)
+    sheet.repeat_columns(0, _FIRST - 1)
+    sheet.repeat_rows(_HEAD_ROW)
+    sheet.fit_to_pages(0 if count > 8 else 1, 0)
+    sheet.set_footer(f"&L{_footed(compare)}&R&P / &N")
+
+
+def _column(index: int) -> str:
+    from xlsxwriter.utility import xl_col_to_name
+
+    return xl_col_to_name(index)
+
+
+def _footed(compare: CompareSet) -> str:
+    """Words for a foot, where & begins a code and length is limited."""
+    return f"{compare.project.name[:80]}, revision {compare.revision}".replace("&", "&&")
+
+
+def _said_of(compare: CompareSet) -> str:
+    on = f", {compare.day.isoformat()}" if compare.day else ""
+    return f"Revision {compare.revision}{on}"
+
+
+def _write_line(sheet, row: int, line: Line, looks: _Looks) -> None:
+    sheet.write_string(row, 0, line.label, looks())
+    sheet.write_string(row, 1, line.unit, looks.soft)
+    sheet.write_string(row, 2, line.better, looks.soft)
+    for i, (value, best) in enumerate(zip(line.values.tolist(), line.best.tolist(), strict=True)):
+        if np.isfinite(value):
+            sheet.write_number(row, _FIRST + i, value, looks.number(line.decimals, best=best))
+
+
+def _write_words(sheet, row: int, compare: CompareSet, looks: _Looks) -> int:
+    """Who beats whom, notes and problems, where there are any; the row after them."""
+    beaten = [compare.names[b] if b >= 0 else "" for b in compare.beaten.tolist()]
+    notes = [c.note for c in compare.candidates]
+    for words, texts in (
+        ("Beaten in every chosen measure by", beaten),
+        ("Note", notes),
+        ("Problem", compare.problems),
+    ):
+        if any(texts):
+            sheet.write_string(row, 0, words, looks())
+            for i, text in enumerate(texts):
+                if text:
+                    how = looks(text_wrap=True, valign="top", align="right", font_color=_SOFT)
+                    sheet.write_string(row, _FIRST + i, text, how)
+            row += 1
+    return row
+
+
+def _write_definitions(sheet, compare: CompareSet, looks: _Looks) -> None:
+    sheet.hide_gridlines(2)
+    for column, width in enumerate((30, 12, 10, 26, 100)):
+        sheet.set_column(column, column, width)
+    for column, words in enumerate(("Line", "Unit", "Better", "Name in files", "What it is")):
+        sheet.write_string(0, column, words, looks.head)
+    for row, line in enumerate(compare.lines, 1):
+        cells = (line.label, line.unit, line.better, line.name, line.definition)
+        for column, text in enumerate(cells):
+            sheet.write_string(row, column, text, looks(text_wrap=True, valign="top"))
+    sheet.freeze_panes(1, 1)
+
+
+def _write_curves(book, sheet, compare: CompareSet, looks: _Looks) -> None:
+    """Every line known over bearings as a column, and a chart of the first ones beside them."""
+    sheet.hide_gridlines(2)
+    sheet.write_string(0, 0, "Bearing, deg", looks.head_of_number)
+    sheet.set_column(0, 0, 12)
+    lines = [line for line in compare.lines if line.curve is not None]
+    sheet.set_column(1, max(len(lines), 1), 15)
+    count = len(compare.bearings_deg)
+    for row, bearing in enumerate(compare.bearings_deg.tolist(), 1):
+        sheet.write_number(row, 0, bearing, looks.number(1))
+    for column, line in enumerate(lines, 1):
+        sheet.write_string(0, column, line.heading, looks.head_of_number)
+        for row, value in enumerate(line.curve.tolist(), 1):
+            if np.isfinite(value):
+                sheet.write_number(row, column, value, looks.number(line.decimals))
+    sheet.freeze_panes(1, 1)
+    for place, line in enumerate(drawn_lines(compare, _CHARTS)):
+        column = lines.index(line) + 1
+        chart = book.add_chart({"type": "scatter", "subtype": "straight"})
+        chart.add_series(
+            {
+                "name": ["Curves", 0, column],
+                "categories": ["Curves", 1, 0, count, 0],
+                "values": ["Curves", 1, column, count, column],
+                "line": {"color": "#4B6F62", "width": 1.75},
+            }
+        )
+        chart.set_title({"name": line.heading, "name_font": {"size": 11, "color": _INK}})
+        chart.set_legend({"none": True})
+        least, most = float(compare.bearings_deg.min()), float(compare.bearings_deg.max())
+        axis = {"min": least, "max": max(180.0, most), "major_unit": 30, "num_format": "0"}
+        chart.set_x_axis({**axis, "name": "Bearing, deg", "major_gridlines": {"visible": False}})
+        chart.set_y_axis({"major_gridlines": {"visible": True, "line": {"color": _HAIR}}})
+        chart.set_size({"width": 520, "height": 260})
+        down, right = divmod(place, 2)
+        sheet.insert_chart(1 + 14 * down, len(lines) + 2 + 8 * right, chart)
+
+
+def _write_about(sheet, compare: CompareSet, looks: _Looks) -> None:
+    sheet.hide_gridlines(2)
+    sheet.set_column(0, 0, 120)
+    row = 0
+    for heading, texts in about_sections(compare):
+        sheet.write_string(row, 0, heading, looks(bold=True))
+        for text in texts:
+            row += 1
+            sheet.write_string(row, 0, text, looks(text_wrap=True, valign="top"))
+        row += 2
