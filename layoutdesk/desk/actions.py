@@ -34,6 +34,7 @@ def make_actions(window) -> dict[str, QAction]:
     _add_edit(window, add)
     _add_ground(window, add)
     _add_rows(window, add)
+    _add_compare(window, add)
     _add_view(window, add)
     _add_help(window, add)
     for button, name in (
@@ -135,6 +136,12 @@ def _add_ground(window, add) -> None:
     add(menu, "backdrop-strength", "Strength of the picture…", window.backdrop.ask_strength)
     add(menu, "backdrop-remove", "Take the picture away", window.backdrop.remove)
     menu.addSeparator()
+    terrain = window.terrain
+    add(menu, "terrain", "Heights of the g&round…", terrain.choose, "Ctrl+Shift+H")
+    add(menu, "terrain-contours", "C&ontours…", terrain.ask_interval)
+    add(menu, "terrain-relief", "Hide or show the relief", terrain.toggle_relief)
+    add(menu, "terrain-remove", "Take the heights away", terrain.remove)
+    menu.addSeparator()
     snap = add(menu, "snapping", "Snap to corners and edges", lambda: None)
     snap.setCheckable(True)
     snap.setChecked(True)
@@ -163,15 +170,31 @@ def _add_rows(window, add) -> None:
     add(menu, "as-rules", "Row as the rul&es say", rows.as_the_rules_say)
     add(menu, "drop-unfit", "Take &back what no longer fits", rows.drop_unfit)
     menu.addSeparator()
-    add(menu, "stage-handoff", "&Hand-off stage", lambda: window.show_stage("handoff"), "Ctrl+3")
+    add(menu, "stage-handoff", "&Hand-off stage", lambda: window.show_stage("handoff"), "Ctrl+4")
+
+
+def _add_compare(window, add) -> None:
+    menu, comparing = window.menu.addMenu("Com&pare"), window.comparing
+    edits = comparing.edits
+    add(menu, "stage-compare", "&Compare stage", lambda: window.show_stage("compare"), "Ctrl+3")
+    menu.addSeparator()
+    add(menu, "compare-add", "&Add a candidate", edits.focus_field, "Ctrl+Shift+N")
+    add(menu, "compare-sweep", "Add the &best of all bearings…", edits.ask_sweep)
+    add(menu, "compare-places", "Add one from two &places", edits.add_through_places)
+    add(menu, "compare-edge", "Add one along the &edge", edits.add_along_edge)
+    menu.addSeparator()
+    add(menu, "compare-pdf", "&Write a sheet (PDF)…", lambda: comparing.write("pdf"))
+    add(menu, "compare-xlsx", "Write a wor&kbook (XLSX)…", lambda: comparing.write("xlsx"))
+    add(menu, "compare-csv", "Write a &table (CSV)…", lambda: comparing.write("csv"))
+    add(menu, "compare-copy", "Cop&y the comparison", comparing.copy)
 
 
 def _add_view(window, add) -> None:
     view = window.menu.addMenu("&View")
-    add(view, "fit", "Show &all", window.canvas.fit, "Home")
+    add(view, "fit", "Show &all", lambda: window.lookout.fit(), "Home")
     add(view, "zoom-selection", "Show the &selection", window.selecting.zoom, "Ctrl+Home")
-    add(view, "zoom-in", "Zoom &in", lambda: window.canvas.zoom(1.5), "Ctrl++")
-    add(view, "zoom-out", "Zoom &out", lambda: window.canvas.zoom(1 / 1.5), "Ctrl+-")
+    add(view, "zoom-in", "Zoom &in", lambda: window.lookout.zoom(1.5), "Ctrl++")
+    add(view, "zoom-out", "Zoom &out", lambda: window.lookout.zoom(1 / 1.5), "Ctrl+-")
     add(view, "measure", "&Measure", window.measure.begin, "Ctrl+M")
     view.addSeparator()
     _choices(

@@ -18,7 +18,8 @@ class Panels:
         """Put the cards in their places and tell the canvas what room they leave."""
         w = self.window
         width, height, has_site = w.canvas.width(), w.canvas.height(), w.document is not None
-        strip = _STRIP if self.is_shown("strip") else 0
+        alone = w.stage == "compare"  # its parts have all the room
+        strip = _STRIP if self.is_shown("strip") and not alone else 0
         bottom = strip + (2 if strip else 1) * _GAP
         w.stage_bar.setGeometry(_GAP, _GAP, _LEFT, _STAGES)
         w.stage_bar.setVisible(has_site)
@@ -34,19 +35,20 @@ class Panels:
             card.setVisible(has_site and name == w.stage)
         self._arrange_right(width, height - bottom)
         w.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
-        w.strip.setVisible(has_site and self.is_shown("strip"))
+        w.strip.setVisible(has_site and bool(strip))
         self._place_sketch_bar(width, height - bottom)
         for card in (w.welcome, w.question, w.recovery):
             card.adjustSize()
             card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
         asking = not (w.question.isHidden() and w.recovery.isHidden())
         w.welcome.setVisible(not has_site and not asking)
+        w.comparing.arrange()
         w.canvas.margins = (_LEFT + 2 * _GAP, _GAP, _RIGHT + 2 * _GAP, bottom)
 
     def _arrange_right(self, width: int, low: int) -> None:
         """Tally, what is picked, and the findings below one another."""
         w, right, top = self.window, width - _RIGHT - _GAP, _GAP
-        has_site = w.document is not None
+        has_site = w.document is not None and w.stage != "compare"
         w.tally.setVisible(has_site and self.is_shown("tally"))
         if self.is_shown("tally"):
             tall = w.tally.sizeHint().height()

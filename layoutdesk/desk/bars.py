@@ -142,7 +142,7 @@ class TopBar(QWidget):
         told.addWidget(self.work)
         told.addStretch(1)
         line = QHBoxLayout(self)
-        line.setContentsMargins(EDGE_PX - 9, 0, EDGE_PX, 0)
+        line.setContentsMargins(EDGE_PX - 6, 0, EDGE_PX, 0)
         line.setSpacing(10)
         line.addWidget(menu, 0, Qt.AlignmentFlag.AlignVCenter)
         line.addLayout(told, 1)

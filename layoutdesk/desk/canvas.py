@@ -62,6 +62,7 @@ class PlanCanvas(QWidget):
         self.stage_tool: Tool | None = None
         self.selected: tuple[tuple[int, int], ...] = ()
         self.backdrop = None
+        self.terrain = None
         self.cross: QPointF | None = None
         self._picture: QImage | None = None
         self._pictured: View | None = None
@@ -99,6 +100,11 @@ class PlanCanvas(QWidget):
     def show_backdrop(self, backdrop) -> None:
         """Show a picture under the plan: (QImage, bounds in the site frame, opacity), or None."""
         self.backdrop = backdrop
+        self.redraw()
+
+    def show_terrain(self, terrain) -> None:
+        """Show heights: (contours, relief as a QImage or None, its bounds), or None."""
+        self.terrain = terrain
         self.redraw()
 
     def show_drawing(self, drawing: Drawing | None) -> None:
@@ -445,6 +451,8 @@ class PlanCanvas(QWidget):
             rough=rough,
             kept_free=(self._north_box(), self._scale_box()),
             backdrop=self.backdrop,
+            terrain=self.terrain,
+            unit=self.unit,
         )
         if rough:
             self._rest.start()

@@ -372,7 +372,7 @@ class Filing(QObject):
         """Write the stake-out set of the project as it is now, off the GUI thread."""
         from ..session.stakeout import stake_set, write_stake_set
 
-        project = self.window.document.project
+        project, path = self.window.document.project, self.window.document.path
 
         def written(s) -> None:
             self.say(
@@ -382,7 +382,7 @@ class Filing(QObject):
             self.window.handoff.show()  # which tells the set that is there now
 
         self.run(
-            lambda say: write_stake_set(folder, stake_set(project), say),
+            lambda say: write_stake_set(folder, stake_set(project, project_path=path), say),
             "Writing the stake-out set",
             written,
             self.complain,

@@ -185,6 +185,7 @@ QLabel#soft { color: @soft_ink; }
 QLabel#heading { color: @ink; font-weight: 600; }
 QLabel#title { color: @ink; }
 QLabel#notice { color: @caution; }
+QLabel#mark { color: @caution; background: @panel; padding: 0 3px; }
 QLabel#problem { color: @accent; }
 QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; border: none; }
 QScrollBar:vertical { background: transparent; width: 8px; margin: 0; }
@@ -206,6 +207,7 @@ QPushButton#stage:hover { border-color: @hairline; }
 QPushButton#stage:checked { color: @on_accent; background: @accent; font-weight: 600; }
 QPushButton#stage:focus { border: 1px solid @ink; }
 QPushButton#quiet { color: @accent; border: 1px solid transparent; padding: 1px 4px; text-align: left; }
+QPushButton#quiet:disabled { color: @soft_ink; }
 QPushButton#quiet:hover, QPushButton#quiet:focus { border: 1px solid @accent; }
 QLineEdit { color: @ink; background: @block; border: 1px solid @hairline; border-radius: 6px; padding: 4px 8px;
   selection-background-color: @accent; selection-color: @on_accent;
@@ -247,7 +249,7 @@ QFileDialog { filedialog-backward-icon: @icon-back; backward-icon: @icon-back;
   directory-icon: @icon-folder; directory-open-icon: @icon-folder; file-icon: @icon-file;
   harddisk-icon: @icon-drive; computer-icon: @icon-drive; home-icon: @icon-folder; }
 QMenuBar { background: transparent; color: @soft_ink; spacing: 2px; }
-QMenuBar::item { background: transparent; padding: 8px 9px 5px 9px; border-radius: 6px; }
+QMenuBar::item { background: transparent; padding: 8px 6px 5px 6px; border-radius: 6px; }
 QMenuBar::item:selected { background: @hairline; color: @ink; }
 QMenu { background: @panel; color: @ink; border: 1px solid @hairline; padding: 5px; }
 QMenu::item { padding: 6px 26px 6px 22px; border-radius: 5px; }

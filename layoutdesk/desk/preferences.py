@@ -44,6 +44,7 @@ class Preferences:
         w.canvas.wear(theme)
         w.strip.theme = theme
         w.strip.update()
+        w.compare_stage.wear(theme)
         if w.help_window is not None:
             w.help_window.wear(theme)
         w.show_answer()
@@ -59,6 +60,7 @@ class Preferences:
         w.show_rules()
         w.edges.refresh()
         w.show_answer()
+        w.comparing.show()
 
     def choose_size(self, percent: str) -> None:
         """Remember how large everything is; the next start shows it so."""

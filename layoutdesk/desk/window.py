@@ -26,6 +26,8 @@ from .backdrop_view import BackdropView
 from .background import Answers
 from .bars import Foot, TopBar
 from .canvas import PlanCanvas
+from .compare_stage import CompareStage
+from .comparing import Comparing
 from .edge_card import EdgeCard
 from .edge_edits import EdgeEdits
 from .filing import Filing
@@ -47,6 +49,7 @@ from .sketch import SketchBar, Snapper
 from .specification_card import SpecificationCard
 from .stages import StageBar
 from .tally_card import TallyCard
+from .terrain_view import TerrainView
 from .welcome import QuestionCard, RecoveryCard, WelcomeCard
 
 _SETTLE_MS = 160
@@ -80,9 +83,11 @@ class DeskWindow(QMainWindow):
         self._build()
         self.ground, self.rows = GroundEdits(self), RowEdits(self)
         self.selecting, self.backdrop = Selecting(self), BackdropView(self)
+        self.terrain = TerrainView(self)
         self._build_stages()
         self.actions_by_id = make_actions(self)
         self._add_ground_buttons()
+        self.comparing.tie(self.actions_by_id)
         self.layouts = Answers(Layouter().answer, self, "layout")
         self.layouts.answered.connect(self._take_answer)
         self._settle_timer = QTimer(self)
@@ -168,6 +173,8 @@ class DeskWindow(QMainWindow):
         self.handoff = HandOff(self, self.handoff_card)
         self.strip.selected.connect(self.selecting.take_places)
         self.strip.copy_wanted.connect(self.selecting.copy_table)
+        self.compare_stage = CompareStage(self.theme, self.canvas)
+        self.comparing = Comparing(self, self.compare_stage)
         self.canvas.stage_tool = self.rows.tool
 
     def _add_ground_buttons(self) -> None:
@@ -229,23 +236,28 @@ class DeskWindow(QMainWindow):
         self.rows.show()
         self._show_handle()
         self.handoff.show()
+        self.comparing.follow()
         self.arrange()
         self.canvas.update()
+
+    @property
+    def lookout(self):
+        """What shows the ground now: the plan, or the small plans that cover it."""
+        return self.compare_stage.plans if self.comparing.is_shown else self.canvas
 
     def take_tool(self, tool) -> None:
         """Have the hand set places for something; None gives it back to the stage."""
         if tool is None and self.canvas.tool is None:
             return
         self.canvas.take(tool)
+        had_focus = self.sketch_bar.isAncestorOf(self.focusWidget() or self)
         if tool is None:
-            had_focus = self.sketch_bar.isAncestorOf(self.focusWidget() or self)
             self.sketch_bar.hide()
-            if had_focus:
-                self.canvas.setFocus()
         else:
             self.sketch_bar.show_tool(tool)
-            self.canvas.setFocus()
         self.arrange()
+        if had_focus or tool is not None:
+            self.canvas.setFocus()
 
     def _type_place(self, text: str) -> None:
         try:
@@ -287,7 +299,7 @@ class DeskWindow(QMainWindow):
         self.stage = "ground" if self.stage == "ground" else "rows"
         self._document_changed()
         self.show_stage(self.stage)
-        self.layouts.submit(LayoutRequest(self.document.revision, project))
+        self.layouts.submit(LayoutRequest(self.document.revision, project, path=path))
         self.canvas.setFocus()
 
     def _let_go(self) -> None:
@@ -301,6 +313,7 @@ class DeskWindow(QMainWindow):
         self.canvas.point_at(None)
         self.canvas.handle = None
         self.handoff_card.folder.clear()
+        self.comparing.forget()
 
     def closeEvent(self, event):
         if not self.filing.may_leave():
@@ -311,7 +324,9 @@ class DeskWindow(QMainWindow):
         if self.filing.task is not None:
             self.filing.task.wait()
         self.layouts.close()
+        self.comparing.close()
         self.backdrop.close()
+        self.terrain.close()
         self.filing.let_go()
         if self.journal is not None:
             self.journal.close()
@@ -350,6 +365,8 @@ class DeskWindow(QMainWindow):
         if self.stage == "ground":
             self.ground_card.show_ground(self, self.ground.tool)
         self.backdrop.follow()
+        self.terrain.follow()
+        self.comparing.follow()
         self.refresh()
         project = self.document.project
         if self.answer is None or self.answer.project != project:
@@ -372,7 +389,10 @@ class DeskWindow(QMainWindow):
             or not self.answer.settled
             or self.answer.project != self.document.project
         ):
-            self.layouts.submit(LayoutRequest(self.document.revision, self.document.project))
+            document = self.document
+            self.layouts.submit(
+                LayoutRequest(document.revision, document.project, path=document.path)
+            )
 
     def show_rules(self) -> None:
         if self.document is None:
@@ -474,7 +494,9 @@ class DeskWindow(QMainWindow):
     def _show_cursor(self, x: float, y: float) -> None:
         if self.survey is not None:
             system = str(self.settings.value("cursor", "survey"))
-            self.cursor_label.setText(self.survey.told(system, x, y))
+            height = self.terrain.height_said(x, y)
+            said = self.survey.told(system, x, y)
+            self.cursor_label.setText(f"{said}   {height}" if height else said)
 
     def refresh(self) -> None:
         """Titles, buttons and the foot, as the document is now."""
@@ -575,6 +597,7 @@ class DeskWindow(QMainWindow):
         self.document = self.answer = self.survey = None
         self.canvas.show_drawing(None)
         self.canvas.show_backdrop(None)
+        self.terrain.follow()
         for label in (self.cursor_label, self.crs_label, self.factor_label):
             label.clear()
         self.refresh()

@@ -38,6 +38,9 @@ def at_rest(window) -> bool:
     answer, document = window.answer, window.document
     if window.filing.task is not None or window._settle_timer.isActive():
         return False
+    comparing = getattr(window, "stage", "") == "compare" and document is not None
+    if comparing and window.comparing.counting.is_going_on:
+        return False
     return document is None or (
         answer is not None and answer.settled and answer.project == document.project
     )

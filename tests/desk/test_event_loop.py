@@ -152,6 +152,7 @@ class Session:
         yield from self._rules()
         yield from self._selecting()
         yield from self._ground()
+        yield from self._comparing()
         yield from self._window()
         yield from self._files()
 
@@ -246,6 +247,37 @@ class Session:
         yield Step("draw a place", pole, lambda: len(document.project.exclusions) == 5)
         notices(w)
 
+    def _comparing(self) -> Iterator[Step]:
+        w, act = self.window, self.act
+        stage, counting = w.compare_stage, w.comparing.counting
+        plans, curves = stage.plans, stage.curves
+        yield Step("compare stage", act("stage-compare"), lambda: counting.is_done)
+
+        def typed(text: str) -> list[Event]:
+            keys = [lambda c=c: QTest.keyClick(stage.field, c) for c in text]
+            return [*keys, lambda: QTest.keyClick(stage.field, Key.Key_Return)]
+
+        stage.field.setFocus()
+        several = [*typed("52"), *typed("96"), *typed("140, 2.2 x 1.2")]
+        yield Step("add candidates", several, lambda: len(plans.cards) == 4 and counting.is_done)
+        picture, fitted = plans.cards[1].picture, plans.view
+        zoom = [lambda: wheel(picture, QPoint(60, 60), 1)] * 12
+        yield Step("zoom small plans", zoom, lambda: plans.view.scale > 5 * fitted.scale)
+        picture.setFocus()
+        yield Step("pan small plans", self.keys(Key.Key_Left, 8), lambda: plans.view != fitted)
+        yield Step("show all in them", act("fit"), lambda: plans.view == fitted)
+        places = [QPoint(round(curves.x_of(12 * k)), 60) for k in range(12)]
+        none = Qt.MouseButton.NoButton
+        read = [lambda at=at: _move(curves, at, none) for at in places]
+        yield Step("read the curves", read, lambda: curves.read_at() is not None)
+        tick = [lambda: stage.table.ticked.emit("rows", True)]
+        yield Step("tick a measure", tick, lambda: counting.is_done)
+        wide = [lambda: stage.paragraph.typed.emit("short_row_m", "300")]
+        yield Step("type a limit", wide, lambda: counting.is_done)
+        adopt = [lambda: QTest.mouseClick(plans.cards[1].adopt, LEFT)]
+        yield Step("adopt", adopt, lambda: self.rule("bearing_deg") == 52 and counting.is_done)
+        yield Step("undo adopting", act("undo"), lambda: counting.is_done)
+
     def _window(self) -> Iterator[Step]:
         w, act = self.window, self.act
         yield Step("rows stage", act("stage-rows"), lambda: w.specification_card.isVisible())
@@ -272,6 +304,13 @@ class Session:
         yield Step("scrub while it is saved", scrub, lambda: w.document.is_dirty)
         write = [*act("stage-handoff"), lambda: QTest.mouseClick(card.write, LEFT)]
         yield Step("write the set", write, lambda: "called off" in w.work.text(), True)
+
+
+def _move(widget, at: QPoint, button) -> None:
+    there = QPointF(widget.mapToGlobal(at))
+    kind = QEvent.Type.MouseMove
+    event = QMouseEvent(kind, QPointF(at), there, Qt.MouseButton.NoButton, button, PLAIN)
+    QApplication.sendEvent(widget, event)
 
 
 def one_try(folder: Path, profiled: set[str]) -> Iterator[Held]:

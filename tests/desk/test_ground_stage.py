@@ -372,9 +372,11 @@ def test_stages_by_their_keys_change_what_is_beside_the_plan(desk):
     cards = {
         "ground": desk.ground_card,
         "rows": desk.specification_card,
+        "compare": desk.compare_stage,
         "handoff": desk.handoff_card,
     }
-    for key, stage in ((Key.Key_1, "ground"), (Key.Key_3, "handoff"), (Key.Key_2, "rows")):
+    stages = {Key.Key_1: "ground", Key.Key_4: "handoff", Key.Key_3: "compare", Key.Key_2: "rows"}
+    for key, stage in stages.items():
         QTest.keyClick(desk, key, CTRL)
         assert desk.stage == stage
         assert [n for n, c in cards.items() if c.isVisible()] == [stage]

@@ -23,7 +23,7 @@ def controls(window):
     ]
 
 
-@pytest.mark.parametrize("stage", ["ground", "rows", "handoff"])
+@pytest.mark.parametrize("stage", ["ground", "rows", "compare", "handoff"])
 def test_every_control_of_a_stage_has_a_name(two_blocks, stage):
     window = two_blocks
     window.show_stage(stage)

@@ -222,7 +222,8 @@ def test_every_shortcut_told_is_a_shortcut_of_an_action(window, help_window):
 def test_every_menu_entry_told_is_there(window, help_window):
     menus = {plain_text(a): a.menu() for a in window.menu.actions()}
     told = re.findall(
-        r"\*(File|Edit|Ground|Rows|View|Help), ([^*]+)\*", " ".join(all_pages(window).split())
+        r"\*(File|Edit|Ground|Rows|Compare|View|Help), ([^*]+)\*",
+        " ".join(all_pages(window).split()),
     )
     assert len(told) > 25
     for menu, entry in told:

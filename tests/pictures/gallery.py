@@ -85,6 +85,7 @@ def _pictures(window, folder: Path, scratch: Path, end: str) -> Iterator[Path]:
     open_sample_named(window, SITES[0])
     yield from _on_the_ground(window, keep)
     yield from _picked_and_special(window, keep)
+    yield from _comparing(window, keep)
     yield from _handing_off(window, keep, scratch)
     yield from _asked_and_told(window, keep)
     yield from _turning(window, keep)
@@ -171,6 +172,53 @@ def _picked_and_special(window, keep) -> Iterator[Path]:
     while window.document.undo_label:
         window.undo()
     window.canvas.fit()
+    rest(window)
+
+
+def _comparing(window, keep) -> Iterator[Path]:
+    """The compare stage: the plan alone, candidates, a line walked to, the curves read, refused."""
+    from PySide6.QtCore import QPointF, Qt
+    from PySide6.QtTest import QTest
+
+    from tests.desk.hands import pump_until, rest
+
+    def counted() -> None:
+        pump_until(lambda: window.comparing.counting.is_done, "the comparison is counted")
+        pump_until(window.compare_stage.plans.may_paint, "the plans are painted finely")
+        rest(window)
+
+    stage, edits = window.compare_stage, window.comparing.edits
+    window.show_stage("compare")
+    counted()
+    yield keep("compare-alone")
+    for text in ("52", "96", "140, 2.2 x 1.2"):
+        edits.add_typed(text)
+    counted()
+    yield keep("compare")
+    edits.add_typed("96, wide")
+    stage.table.view.setFocus()
+    QTest.keyClick(stage.table.view, Qt.Key.Key_Down)
+    yield keep("compare-refused")
+    stage.refuse("")
+    stage.curves.setFocus()
+    QTest.keyClick(stage.curves, Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier)
+    for _ in range(9):
+        QTest.keyClick(stage.curves, Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier)
+    yield keep("compare-curves")
+    for text in ("20", "75", "118"):
+        edits.add_typed(text)
+    window.actions_by_id["undo"].trigger()
+    stage.plans.zoom(6.0, QPointF(0.6 * stage.plans.view.width, 0.5 * stage.plans.view.height))
+    counted()
+    yield keep("compare-near")
+    stage.plans.fit()
+    counted()
+    edits.ask_sweep()
+    yield keep("compare-sweep")
+    window.site.leave()
+    while window.document.undo_label:
+        window.undo()
+    window.show_stage("rows")
     rest(window)
 
 
