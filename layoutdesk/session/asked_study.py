@@ -157,10 +157,11 @@ def asked_sweep(text: str) -> list[float]:
         raise InputProblem(
             f"--sweep {text}: a step must be more than 0 and at most {_WIDEST_STEP_DEG:g} degrees."
         )
-    count = math.ceil(180.0 / step - 1e-9)
+    count = 180.0 / step - 1e-9  # a step next to nothing makes more than can be written down
     if count > MOST_CANDIDATES:
+        many = f"{math.ceil(count):,}" if count < 1e6 else "millions of"
         raise InputProblem(
-            f"--sweep {text} makes {count:,} candidates, more than {MOST_CANDIDATES:,}: give a step of "
+            f"--sweep {text} makes {many} candidates, more than {MOST_CANDIDATES:,}: give a step of "
             f"{180 / MOST_CANDIDATES:g} degrees or more."
         )
     return sweep_bearings(step).tolist()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -29,6 +30,9 @@ from .parcels_work import BEST_STEP_M, SUN_STEP_DEG, ParcelSettings, PartResult,
 _MOST_A_PART = 32
 _PARTS_AT_LEAST = 64
 """Parts hold so many parcels at most, fewer where that would make too few parts to share out."""
+
+_LAYERED = (".gpkg", ".kml")
+"""Files whose layers can be named; a project is one, too."""
 
 _FORM = 1
 """Changes with what the parts hold, beside the program's version."""
@@ -97,6 +101,7 @@ def compare_parcels(request: ParcelsRequest, shown: Callable[[Going], None] | No
     if request.settings.terrain is not None:
         described_terrain(request.settings.terrain.path)  # refuses what holds no heights
     files = parcel_files(request.path, leave_out=request.out)
+    _refuse_layer(files, request.layer)
     reader = ParcelReader(files, request.layer, request.id_field, request.crs, request.unit)
     excluded, said = _exclusions(request, reader)
     going = Going(expected=expected_parcels(files, request.layer))
@@ -132,6 +137,21 @@ def compare_parcels(request: ParcelsRequest, shown: Callable[[Going], None] | No
     going.ended = True
     _show(shown, going)
     return going.facts
+
+
+def _refuse_layer(files: tuple[ParcelFile, ...], layer: str | None) -> None:
+    """Where the one file is of a kind that has no layers to choose from, its name is no help."""
+    if layer is None or len(files) > 1:
+        return
+    path = files[0].path
+    held = [path.name]
+    if zipfile.is_zipfile(path):
+        with zipfile.ZipFile(path) as archive:
+            held = archive.namelist()
+    if not any(name.lower().endswith(_LAYERED) for name in held):
+        raise InputProblem(
+            f"--layer {layer!r} is for a GeoPackage, and {files[0].shown} is none: leave it out."
+        )
 
 
 def _show(shown, going: Going) -> None:

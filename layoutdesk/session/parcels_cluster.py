@@ -28,6 +28,7 @@ class ClusterCrew:
     def __enter__(self) -> ClusterCrew:
         try:
             import distributed
+            from distributed.comm.registry import get_backend
         except ImportError:
             raise InputProblem(
                 "--scheduler needs the extra 'cluster': install it with pip install "
@@ -37,6 +38,8 @@ class ClusterCrew:
             if name.partition(".")[0] in ("distributed", "tornado"):
                 logging.getLogger(name).setLevel(logging.CRITICAL + 1)
         try:
+            # A client of an address that is none would complain when it is thrown away.
+            get_backend(distributed.comm.parse_address(self._address, strict=True)[0])
             self._client = distributed.Client(
                 self._address, timeout=_CONNECT_S, set_as_default=False
             )

@@ -68,6 +68,19 @@ def test_a_sweep_measures_every_bearing_and_its_base_lies_as_the_rows_do_now(out
     assert sorted(p.name for p in tmp_path.iterdir()) == FILES
 
 
+def test_a_line_asked_for_that_stays_empty_says_why(outline, tmp_path):
+    asked = ("--bearings", "0,40", "--end-price", "12", "--canopy-width", "2.4")
+    found = compare(outline, tmp_path, *asked)
+    assert all("posts_cost" not in c and "sun_left_h" not in c for c in found["candidates"])
+    notes = " ".join(found["notes"])
+    assert "Costs are left out: the price of a line post is not given." in notes
+    assert (
+        "Sun is left out where rows stand no farther apart than the hedge is wide (2.4 m)." in notes
+    )
+    both = (*asked, "--line-post-price", "3", "--canopy-width", "0.5")
+    assert " left out" not in " ".join(compare(outline, tmp_path, *both)["notes"])
+
+
 def test_a_step_that_does_not_divide_the_half_circle_stays_below_it(outline, tmp_path):
     found = compare(outline, tmp_path, "--sweep", "50")
     assert [c["bearing_deg"] for c in found["candidates"]] == [0, 50, 100, 150]
@@ -264,6 +277,7 @@ BAD = {
     "step in words": (["--sweep", "fine"], "--sweep 'fine' is no number"),
     "step nan": (["--sweep", "nan"], "--sweep 'nan' is no number"),
     "step too fine": (["--sweep", "0.1"], "1,800 candidates, more than 1,000"),
+    "step next to nothing": (["--sweep", "1e-320"], "millions of candidates, more than 1,000"),
     "bearing too far": (["--bearings", "0,1000"], "--bearings: '1000' is no bearing"),
     "bearing in words": (["--bearings", "north"], "--bearings: 'north' is no bearing"),
     "empty place": (["--bearings", "0,,90"], "has an empty place"),

@@ -90,7 +90,7 @@ _TABLE = (
         "less",
         2,
         "",
-        "Row lines inside the outlines that lie in the headland of an end edge, of all their length inside the outlines.",
+        "Row lines inside the outlines that lie in the headland of an end edge, of all their length inside the outlines; curved rows by area.",
     ),
     (
         "turns",
@@ -180,7 +180,7 @@ _TABLE = (
         "",
         1,
         "terrain",
-        "All segments together, measured along the ground: the line of drip.",
+        "All segments together, measured along the ground, in plan where heights are not known: the line of drip.",
     ),
     (
         "drop_max_m",
@@ -280,7 +280,7 @@ _TABLE = (
         "",
         0,
         "wind",
-        "Between the rows and the prevailing wind: 0 along the rows, 90 across them.",
+        "Between the rows and the prevailing wind, mean over all row length: 0 along the rows, 90 across them.",
     ),
     (
         "posts_cost",

@@ -10,7 +10,7 @@ import shapely
 
 from ..geometry.axes import RowAxes, angle_between_lines_deg
 from ..geometry.edges import Edges, ring_edges
-from ..geometry.scanline import Region, clip_lines, edges_in_axes
+from ..geometry.scanline import RIM_M, Region, edges_in_axes, settled_pieces
 from ..layout.clearances import clear_width_m
 from ..layout.courses import guide_bearing_deg
 from ..model import RowPlan, Study
@@ -28,6 +28,7 @@ def measures_of(
     study: Study,
     surface: Surface | None = None,
     sun: SunPath | None = None,
+    ground: dict[str, float] | None = None,
 ) -> dict[str, float]:
     """Every measure of the catalogue that can be known, over all plans together.
 
@@ -42,16 +43,18 @@ def measures_of(
     surface : Surface, optional
         Of the ground, for grades and heights.
     sun : SunPath, optional
+    ground : dict, optional
+        What `ground_measures` found of these plans before: they are not graded again.
     """
     values = _of_rows(plans, study)
     values |= _of_passes(plans)
     if surface is not None:
-        values |= _of_ground(plans, study, surface)
+        values |= ground_measures(plans, study, surface) if ground is None else ground
     if sun is not None:
         values |= _of_sun(plans, study, surface, sun)
     if study.wind_from_deg is not None:
         angles = [
-            float(angle_between_lines_deg(rows_bearing_deg(p), study.wind_from_deg)) for p in plans
+            float(angle_between_lines_deg(_bearing_deg(p), study.wind_from_deg)) for p in plans
         ]
         values["wind_angle_deg"] = _mean_over_rows(plans, angles)
     prices = study.prices
@@ -62,7 +65,7 @@ def measures_of(
     return {name: value for name, value in known.items() if np.isfinite(value)}
 
 
-def rows_bearing_deg(plan: RowPlan) -> float:
+def _bearing_deg(plan: RowPlan) -> float:
     """Bearing of a plan's rows; of curved ones from end to end of the guide line. [deg]"""
     guide = plan.block.guide
     return plan.rules.bearing_deg if guide is None else guide_bearing_deg(guide)
@@ -111,46 +114,50 @@ def _of_passes(plans) -> dict[str, float]:
 def _headland_share_pct(plans) -> float:
     inside = barred = 0.0
     for plan in plans:
-        part = _headland_m2(plan)
+        part = _in_headland_m(plan)
         inside, barred = inside + part[0], barred + part[1]
     return 100 * barred / inside if inside else 0.0
 
 
-def _headland_m2(plan: RowPlan) -> tuple[float, float]:
-    """Ground inside the outline, and that of it which lies in the headland of an end edge. [m²]
+def _in_headland_m(plan: RowPlan) -> tuple[float, float]:
+    """Length of row lines inside the outline, and of that what lies in an end edge's headland. [m]
 
-    Straight rows: by the length of their lines, run on through the whole outline, times the
-    spacing; curved ones by areas.
+    The lines are run on through the whole outline at the same spacing; of curved rows their length
+    is told by areas over the spacing. An end edge with a width of its own counts with that.
     """
     block, rules = plan.block, plan.rules
     edges = ring_edges(block.outline)
-    width = clear_width_m(edges, block, rules)
-    # An end edge is one that a wider headland would reach.
-    wider = clear_width_m(edges, block, replace(rules, headland_m=200.0, side_margin_m=0.0))
-    ends = wider == 200.0
-    own = {(w.ring, w.edge) for w in block.edge_widths}
-    if own:
-        mine = [
-            (r, i) in own for r, i in zip(edges.ring.tolist(), edges.index.tolist(), strict=True)
-        ]
-        ends &= ~np.array(mine)
+    ends = _end_edges(edges, plan)
+    width = clear_width_m(edges, block, rules)[ends]
     rim = Edges(edges.start_m[ends], edges.end_m[ends], edges.ring[ends], edges.index[ends])
-    if plan.course is not None:
-        lines = shapely.linestrings(np.stack([rim.start_m, rim.end_m], axis=1))
-        strips = [shapely.buffer(line, w) for line, w in zip(lines, width[ends], strict=True)]
-        headland = shapely.intersection(shapely.union_all(strips), block.outline)
-        return block.outline.area, headland.area
+    if plan.course is not None or block.guide is not None:
+        headland_m2 = _near_edges_m2(rim, width, block.outline)
+        return block.outline.area / rules.row_spacing_m, headland_m2 / rules.row_spacing_m
     axes = RowAxes(rules.bearing_deg)
-    region = Region(
-        edges_in_axes(edges, axes), rim=edges_in_axes(rim, axes), rim_width_m=width[ends]
-    )
+    region = Region(edges_in_axes(edges, axes), rim=edges_in_axes(rim, axes), rim_width_m=width)
     v = axes.to_axes(shapely.get_coordinates(block.outline))[:, 1]
     spacing = rules.row_spacing_m
     origin = plan.extent_across_m[0] + plan.first_row_m
-    first = np.ceil((v.min() - origin) / spacing)
-    lines = origin + spacing * np.arange(first, np.floor((v.max() - origin) / spacing) + 1)
-    whole = clip_lines(lines, replace(region, rim_width_m=np.zeros(len(rim)))).length_m.sum()
-    return whole * spacing, (whole - clip_lines(lines, region).length_m.sum()) * spacing
+    first = np.ceil((v.min() - origin - RIM_M) / spacing)
+    lines = origin + spacing * np.arange(first, np.floor((v.max() - origin + RIM_M) / spacing) + 1)
+    whole = settled_pieces(lines, Region(region.inside)).length_m.sum()
+    return whole, whole - settled_pieces(lines, region).length_m.sum()
+
+
+def _end_edges(edges: Edges, plan: RowPlan) -> np.ndarray:
+    """Whether each edge is an end edge: one that the headland would be kept clear along, bool (e,)."""
+    bare = replace(plan.block, edge_widths=())
+    return clear_width_m(edges, bare, replace(plan.rules, headland_m=1.0, side_margin_m=0.0)) > 0
+
+
+def _near_edges_m2(rim: Edges, width_m: np.ndarray, outline) -> float:
+    """Ground of an outline no farther from edges than a width. [m²]"""
+    lines = shapely.linestrings(np.stack([rim.start_m, rim.end_m], axis=1))
+    strips = [
+        shapely.buffer(shapely.line_merge(shapely.multilinestrings(lines[width_m == w])), w)
+        for w in np.unique(width_m[width_m > 0])
+    ]
+    return float(shapely.intersection(shapely.union_all(strips), outline).area)
 
 
 def percentile_by_weight(values: np.ndarray, weights: np.ndarray, share: float) -> float:
@@ -167,7 +174,11 @@ def percentile_by_weight(values: np.ndarray, weights: np.ndarray, share: float) 
     return float(values[order][min(at, len(values) - 1)])
 
 
-def _of_ground(plans, study: Study, surface: Surface) -> dict[str, float]:
+def ground_measures(plans: Sequence[RowPlan], study: Study, surface: Surface) -> dict[str, float]:
+    """Grades and heights over all plans together: the dear part of `measures_of`.
+
+    Of the study only the machine and the limits of grades count.
+    """
     grades = [
         row_grades(p, surface, study.machine_length_m, study.machine_width_m)
         for p in plans
@@ -175,18 +186,16 @@ def _of_ground(plans, study: Study, surface: Surface) -> dict[str, float]:
     ]
     if not grades:
         return {}
-    values = {
-        "ground_length_m": sum(g.ground_length_m.sum() for g in grades),
-        "height_unknown_m": sum(g.unknown_m for g in grades),
-    }
-    weight = np.concatenate([g.weight_m for g in grades])
-    if not len(weight):
-        return values
+    values = {"height_unknown_m": sum(g.unknown_m for g in grades)}
     drops = np.concatenate([g.height_range_m for g in grades])
     drops = drops[np.isfinite(drops)]
     if len(drops):
+        values["ground_length_m"] = sum(g.ground_length_m.sum() for g in grades)
         values["drop_max_m"] = drops.max()
         values["drop_p95_m"] = percentile_by_weight(drops, np.ones(len(drops)), 0.95)
+    weight = np.concatenate([g.weight_m for g in grades])
+    if not len(weight):
+        return values
     limits = {"along": study.grade_along_pct, "across": study.grade_across_pct}
     for way, limit in limits.items():
         grade = np.abs(np.concatenate([_grade(g, way) for g in grades]))
@@ -206,7 +215,7 @@ def _of_sun(plans, study: Study, surface: Surface | None, sun: SunPath) -> dict[
     each = []
     for plan in plans:
         gradient = (0.0, 0.0) if surface is None else mean_gradient(surface, plan.block.outline)
-        bearing = [rows_bearing_deg(plan)]
+        bearing = [_bearing_deg(plan)]
         spacing = plan.rules.row_spacing_m
         each.append(face_sun(sun, bearing, spacing, study.canopy, study.season, gradient))
     return {name: _mean_over_rows(plans, [e[name][0] for e in each]) for name in _SUN}

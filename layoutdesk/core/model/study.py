@@ -171,7 +171,14 @@ class Study:
     candidates: tuple[Candidate, ...] = ()
     base: int = 0
     blocks: tuple[str, ...] = ()
-    chosen: tuple[str, ...] = ("vines", "mean_row_m", "short_rows", "end_posts")
+    chosen: tuple[str, ...] = (
+        "vines",
+        "mean_row_m",
+        "short_rows",
+        "end_posts",
+        "grade_along_p95_pct",
+        "grade_across_p95_pct",
+    )
     short_row_m: float = 45.0
     grade_along_pct: float = 15.0
     grade_across_pct: float = 8.0
