@@ -23,6 +23,7 @@ from .backdrop_placing import (
     through,
 )
 from .crs import crs_named, shift_onto
+from .rasters import raster_library
 
 _SIGNATURES = b"II*\0", b"MM\0*", b"II+\0", b"MM\0+", b"\x89PNG", b"\xff\xd8\xff", b"\0\0\0\x0cjP"
 
@@ -144,7 +145,7 @@ def read_about(path, frame: SiteFrame, site_crs=None) -> BackdropSource:
 @contextlib.contextmanager
 def _opened(path: Path):
     """The open raster; a file that cannot be opened is told of in one sentence."""
-    import rasterio
+    rasterio = raster_library()
     from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
     name = path.name

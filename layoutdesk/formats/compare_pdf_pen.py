@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
 
 MARGIN_MM = 12.0
+SMALLEST_PT = 6.5
+"""Type smaller than this is not read on paper. [pt]"""
 _PT = 72 / 25.4
 """Points a millimetre. Source: ISO 32000-1 (2008), 8.3.2.3: a unit of user space is 1/72 inch."""
 
@@ -21,7 +24,8 @@ COLOURS = {
     "water fill": "#D5E4EA",
     "kept clear": "#EFE9DC",
     "exclusion": "#E2DCCB",
-    "contour": "#B9A887",
+    "contour": "#9A8458",
+    "contour words": "#6E5C36",
     "white": "#FFFFFF",
 }
 _FACES = {
@@ -30,6 +34,21 @@ _FACES = {
     "serif": ("LayoutDesk-SourceSerif", "SourceSerif4-Regular.ttf"),
     "serif strong": ("LayoutDesk-SourceSerif-SemiBold", "SourceSerif4-SemiBold.ttf"),
 }
+
+
+_MINUS = re.compile(r"(?<=[\s(])-(?=\d)")
+_UNIT = re.compile(r"(?<=\d)[ \u202f](?=(?:%|°|mm|cm|m|ft|US ft|h|ppm|MJ|[A-Z]{3})(?![\w]))")
+
+
+def kept_together(text: str) -> str:
+    """A text whose figures keep to their units and their signs when it is broken into lines.
+
+    Examples
+    --------
+    >>> kept_together("by 1.2 % (-5 cm)") == "by 1.2\u00a0% (−5\u00a0cm)"
+    True
+    """
+    return _UNIT.sub("\u00a0", _MINUS.sub("−", text)).replace("\u202f", "\u00a0")
 
 
 def _load_faces(fonts: Path) -> None:
@@ -59,11 +78,15 @@ class Pen:
         self.canvas = Canvas(str(path), pagesize=size, invariant=1, initialFontName=plain)
 
     def named(self, title: str, subject: str) -> None:
-        """Set what a reader shows of the document."""
+        """Set what a reader shows of the document, and what language it is read aloud in."""
+        from reportlab.pdfbase.pdfdoc import PDFString
+
         self.canvas.setTitle(title)
         self.canvas.setSubject(subject)
         self.canvas.setCreator("Layout Desk")
         self.canvas.setAuthor("Layout Desk")
+        self.canvas.setViewerPreference("DisplayDocTitle", "true")
+        self.canvas.setCatalogEntry("Lang", PDFString("en"))
 
     def end_page(self) -> None:
         self.canvas.showPage()
@@ -99,14 +122,30 @@ class Pen:
 
         return stringWidth(text, _FACES[face][0], size) / _PT
 
-    def text_within(self, x, y, text, face, size, most_mm, colour="ink") -> None:
+    def text_within(self, x, y, text, face, size, most_mm, colour="ink", align="left") -> None:
         """A line of text, set smaller and at last cut with an ellipsis where it is too wide."""
-        while size > 5.5 and self.width_of_mm(text, face, size) > most_mm:
-            size -= 0.5
+        while size > SMALLEST_PT and self.width_of_mm(text, face, size) > most_mm:
+            size = max(size - 0.5, SMALLEST_PT)
         shown = text
         while len(shown) > 1 and self.width_of_mm(shown, face, size) > most_mm:
             shown = f"{shown.rstrip('…')[:-1]}…"
-        self.text(x, y, shown, face, size, colour=colour)
+        self.text(x, y, shown, face, size, align, colour)
+
+    def broken(self, text: str, face: str, size: float, wide_mm: float) -> list[str]:
+        """A text as lines that are no wider."""
+        from reportlab.lib.utils import simpleSplit
+
+        return simpleSplit(kept_together(text), _FACES[face][0], size, wide_mm * _PT)
+
+    def text_lines(self, x, y, texts, face, size, leading_mm, colour="ink") -> None:
+        """Lines of text one under another, the first with its foot at a place."""
+        for i, text in enumerate(texts):
+            self.text(x, y + i * leading_mm, text, face, size, colour=colour)
+
+    def marked(self, name: str) -> None:
+        """Set a bookmark with a name at the page in hand."""
+        self.canvas.bookmarkPage(name)
+        self.canvas.addOutlineEntry(name, name, level=0)
 
     def line(self, x0, y0, x1, y1, colour="ink", width_mm=0.2, dash=()) -> None:
         self._stroke(colour, width_mm, dash)
@@ -177,10 +216,11 @@ def _styles() -> dict:
         "text": text,
         "rules": ParagraphStyle("rules", text, fontName=serif, fontSize=9.5, leading=13),
         "heading": ParagraphStyle("heading", text, fontName=strong, fontSize=11, leading=14),
+        "group": ParagraphStyle("group", text, fontName=strong, fontSize=9, leading=12),
     }
 
 
-_BEFORE_MM = {"text": 1.2, "rules": 1.2, "heading": 4.0}
+_BEFORE_MM = {"text": 1.2, "rules": 1.2, "heading": 4.0, "group": 2.4}
 
 
 def flowed(pen: Pen, parts, boxes) -> list:
@@ -190,7 +230,7 @@ def flowed(pen: Pen, parts, boxes) -> list:
     ----------
     pen : Pen
     parts : list of (str, str)
-        Marked-up text, and its style: "heading", "rules" or "text".
+        Marked-up text, and its style: "heading", "group", "rules" or "text".
     boxes : list of (x, y, width, height)
         Columns of every page. [mm]
 
@@ -213,8 +253,10 @@ def flowed(pen: Pen, parts, boxes) -> list:
             placed.append([])
 
     for index, (text, style) in enumerate(parts):
-        rest = [Paragraph(text, styles[style])]
-        if style == "heading" and index + 1 < len(parts):  # never parted from what it is over
+        rest = [Paragraph(kept_together(text), styles[style])]
+        if style in ("heading", "group") and index + 1 < len(
+            parts
+        ):  # never parted from what it is over
             _, high = Paragraph(*(parts[index + 1][0], styles[parts[index + 1][1]])).wrap(
                 boxes[column][2] * _PT, 1e6
             )

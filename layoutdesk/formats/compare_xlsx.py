@@ -6,7 +6,8 @@ import datetime
 
 import numpy as np
 
-from .compareset import CompareSet, Line, about_sections, drawn_lines
+from .compare_pdf_curves import round_ticks
+from .compareset import CompareSet, Line, about_sections, drawn_lines, grouped_lines
 
 _INK, _SOFT, _HAIR, _BETTER, _PAPER = "#22302B", "#68726B", "#DAD2C0", "#2F6B52", "#FAF6EC"
 _HEAD_ROW = 5
@@ -69,6 +70,10 @@ class _Looks:
         )
 
     @property
+    def group(self):
+        return self(bold=True, bg_color=_PAPER, bottom=1, bottom_color=_HAIR)
+
+    @property
     def title(self):
         return self(bold=True, font_size=15)
 
@@ -76,8 +81,12 @@ class _Looks:
     def soft(self):
         return self(font_color=_SOFT)
 
+    @staticmethod
+    def digits(decimals: int) -> str:
+        return "#,##0" + (f".{'0' * decimals}" if decimals else "")
+
     def number(self, decimals: int, signed: bool = False, best: bool = False):
-        digits = "#,##0" + (f".{'0' * decimals}" if decimals else "")
+        digits = self.digits(decimals)
         how = {"num_format": f"+{digits};-{digits};0" if signed else digits, "align": "right"}
         if best:
             how |= {"bold": True, "font_color": _BETTER}
@@ -90,17 +99,32 @@ def _write_candidates(sheet, compare: CompareSet, looks: _Looks) -> None:
     count = len(compare)
     last = _FIRST + count - 1
     sheet.hide_gridlines(2)
-    sheet.set_column(0, 0, 30)
-    sheet.set_column(1, 2, 10)
+    sheet.set_column(0, 0, 38)
+    sheet.set_column(1, 2, 13)
     sheet.set_column(_FIRST, last, 15)
     sheet.write_string(0, 0, f"{compare.project.name}: row orientations compared", looks.title)
     sheet.write_string(1, 0, _said_of(compare), looks.soft)
-    sheet.write_string(2, 0, "Bold: best of its line. No line is added to another.", looks.soft)
+    marks = "Bold: best of its line. No line is added to another." if count > 1 else ""
+    sheet.write_string(2, 0, f"{marks} {compare.beaten_words}".strip(), looks.soft)
     sheet.write_string(3, 0, "Differences are from candidate number", looks())
     sheet.write_number(3, 1, compare.study.base + 1, looks(bold=True, border=1, bg_color=_PAPER))
     sheet.data_validation(
-        3, 1, 3, 1, {"validate": "integer", "criteria": "between", "minimum": 1, "maximum": count}
+        3,
+        1,
+        3,
+        1,
+        {
+            "validate": "list",
+            "source": f"=${_column(_FIRST)}${_HEAD_ROW}:${_column(last)}${_HEAD_ROW}",
+            "input_title": "The base",
+            "input_message": "Number of the candidate that differences are counted from.",
+            "error_title": "No such candidate",
+            "error_message": f"Take a number from 1 to {count}, as over the candidates' names.",
+        },
     )
+    names = f"${_column(_FIRST)}${_HEAD_ROW + 1}:${_column(last)}${_HEAD_ROW + 1}"
+    name = compare.names[compare.study.base]
+    sheet.write_formula(3, 2, f"=INDEX({names},1,{_BASE_CELL})", looks(bold=True), name)
     for column, words in enumerate(("", "Unit", "Better")):
         sheet.write_string(_HEAD_ROW, column, words, looks.head)
         sheet.write_blank(_HEAD_ROW - 1, column, None, looks())
@@ -108,16 +132,19 @@ def _write_candidates(sheet, compare: CompareSet, looks: _Looks) -> None:
         sheet.write_number(_HEAD_ROW - 1, _FIRST + i, i + 1, looks(font_color=_SOFT, align="right"))
         sheet.write_string(_HEAD_ROW, _FIRST + i, name, looks.head_of_number)
     row = _HEAD_ROW + 1
-    for line in compare.rules:
-        _write_line(sheet, row, line, looks)
-        row += 1
-    row += 1
     places: list[tuple[int, Line]] = []
-    for line in compare.lines:
-        _write_line(sheet, row, line, looks)
-        places.append((row, line))
-        row += 1
-    row = _write_words(sheet, row + 1, compare, looks)
+    for title, lines in grouped_lines(compare):
+        sheet.write_string(row, 0, title, looks.group)
+        for column in range(1, last + 1):
+            sheet.write_blank(row, column, None, looks.group)
+        for line in lines:
+            row += 1
+            _write_line(sheet, row, line, looks, count > 1)
+            if line in compare.lines:
+                places.append((row, line))
+        row += 2
+    row = _write_words(sheet, row, compare, looks)
+    sheet.set_h_pagebreaks([row + 1])
     sheet.write_string(row + 1, 0, "Differences from the base", looks.head)
     for column in range(1, _FIRST):
         sheet.write_blank(row + 1, column, None, looks.head)
@@ -140,12 +167,24 @@ def _write_candidates(sheet, compare: CompareSet, looks: _Looks) -> None:
             )
         row += 1
     sheet.freeze_panes(_HEAD_ROW + 1, _FIRST)
-    sheet.set_landscape()
-    sheet.set_paper(9)
     sheet.repeat_columns(0, _FIRST - 1)
-    sheet.repeat_rows(_HEAD_ROW)
-    sheet.fit_to_pages(0 if count > 8 else 1, 0)
-    sheet.set_footer(f"&L{_footed(compare)}&R&P / &N")
+    sheet.repeat_rows(_HEAD_ROW - 1, _HEAD_ROW)
+    _set_print(sheet, compare, 1 if count <= _ON_ONE_PAGE else -(-count // _ON_ONE_PAGE))
+
+
+_ON_ONE_PAGE = 8
+"""Candidates side by side on a printed page."""
+_PAPERS = {"m": 9}
+"""A4; 1 is Letter. Source: ECMA-376 part 1 (2016), 18.3.1.63, paperSize."""
+
+
+def _set_print(sheet, compare: CompareSet, pages_wide: int = 1, landscape: bool = True) -> None:
+    if landscape:
+        sheet.set_landscape()
+    sheet.set_paper(_PAPERS.get(compare.unit, 1))
+    sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
+    sheet.fit_to_pages(pages_wide, 0)
+    sheet.set_footer(f"&L{_footed(compare)}&C&A&R&P / &N")
 
 
 def _column(index: int) -> str:
@@ -164,13 +203,16 @@ def _said_of(compare: CompareSet) -> str:
     return f"Revision {compare.revision}{on}"
 
 
-def _write_line(sheet, row: int, line: Line, looks: _Looks) -> None:
+def _write_line(sheet, row: int, line: Line, looks: _Looks, marked: bool) -> None:
+    """Label, unit, direction and figures, the best of them marked where there are several."""
     sheet.write_string(row, 0, line.label, looks())
     sheet.write_string(row, 1, line.unit, looks.soft)
     sheet.write_string(row, 2, line.better, looks.soft)
     for i, (value, best) in enumerate(zip(line.values.tolist(), line.best.tolist(), strict=True)):
         if np.isfinite(value):
-            sheet.write_number(row, _FIRST + i, value, looks.number(line.decimals, best=best))
+            sheet.write_number(
+                row, _FIRST + i, value, looks.number(line.decimals, best=best and marked)
+            )
 
 
 def _write_words(sheet, row: int, compare: CompareSet, looks: _Looks) -> int:
@@ -203,6 +245,8 @@ def _write_definitions(sheet, compare: CompareSet, looks: _Looks) -> None:
         for column, text in enumerate(cells):
             sheet.write_string(row, column, text, looks(text_wrap=True, valign="top"))
     sheet.freeze_panes(1, 1)
+    sheet.repeat_rows(0)
+    _set_print(sheet, compare)
 
 
 def _write_curves(book, sheet, compare: CompareSet, looks: _Looks) -> None:
@@ -221,6 +265,8 @@ def _write_curves(book, sheet, compare: CompareSet, looks: _Looks) -> None:
             if np.isfinite(value):
                 sheet.write_number(row, column, value, looks.number(line.decimals))
     sheet.freeze_panes(1, 1)
+    sheet.repeat_rows(0)
+    _set_print(sheet, compare, 0)
     for place, line in enumerate(drawn_lines(compare, _CHARTS)):
         column = lines.index(line) + 1
         chart = book.add_chart({"type": "scatter", "subtype": "straight"})
@@ -236,8 +282,25 @@ def _write_curves(book, sheet, compare: CompareSet, looks: _Looks) -> None:
         chart.set_legend({"none": True})
         least, most = float(compare.bearings_deg.min()), float(compare.bearings_deg.max())
         axis = {"min": least, "max": max(180.0, most), "major_unit": 30, "num_format": "0"}
-        chart.set_x_axis({**axis, "name": "Bearing, deg", "major_gridlines": {"visible": False}})
-        chart.set_y_axis({"major_gridlines": {"visible": True, "line": {"color": _HAIR}}})
+        chart.set_x_axis(
+            {
+                **axis,
+                "name": "Bearing of the rows, true, deg",
+                "major_gridlines": {"visible": False},
+            }
+        )
+        known = line.curve[np.isfinite(line.curve)]
+        ticks, decimals = round_ticks(float(known.min()), float(known.max()))
+        chart.set_y_axis(
+            {
+                "name": line.unit or line.label,
+                "min": ticks[0],
+                "max": ticks[-1],
+                "major_unit": ticks[1] - ticks[0],
+                "num_format": looks.digits(decimals),
+                "major_gridlines": {"visible": True, "line": {"color": _HAIR}},
+            }
+        )
         chart.set_size({"width": 520, "height": 260})
         down, right = divmod(place, 2)
         sheet.insert_chart(1 + 14 * down, len(lines) + 2 + 8 * right, chart)
@@ -253,3 +316,4 @@ def _write_about(sheet, compare: CompareSet, looks: _Looks) -> None:
             row += 1
             sheet.write_string(row, 0, text, looks(text_wrap=True, valign="top"))
         row += 2
+    _set_print(sheet, compare, landscape=False)

@@ -91,10 +91,12 @@ class CompareSet:
         What is to be known to read the table: what is compared with what.
     unit : str
         Of lengths for people.
-    contours : tuple of float array, shape (n, 2)
-        Lines of equal height under the plans. [m]
+    contours : tuple of float array, shape (n, 3)
+        Lines of equal height under the plans, each place [m] with the height in people's unit.
     contour_words : str
         What they are.
+    differs : str
+        What sets the candidates apart, in a sentence or two; one of the notes.
     """
 
     project: Project
@@ -122,6 +124,7 @@ class CompareSet:
     unit: str = "m"
     contours: tuple[np.ndarray, ...] = ()
     contour_words: str = ""
+    differs: str = ""
 
     def __len__(self) -> int:
         return len(self.names)
@@ -131,6 +134,36 @@ class CompareSet:
         """One line every file carries: what was compared, from which heights, in which state."""
         heights = self.terrain["statement"] if self.terrain else "terrain is not known"
         return f"{self.project.name}; {len(self)} candidates; {heights}; revision {self.revision}"
+
+    @property
+    def beaten_words(self) -> str:
+        """What it is to be beaten; empty where no candidate is."""
+        if not (np.asarray(self.beaten) >= 0).any():
+            return ""
+        chosen = [line.label for line in self.lines if line.name in self.study.chosen]
+        named = f" ({', '.join(t[0].lower() + t[1:] for t in chosen)})" if chosen else ""
+        return (
+            "Beaten: another candidate is at least as good in every chosen measure"
+            f"{named} and better in one of them."
+        )
+
+
+GROUP_TITLES = {
+    "": "Rows",
+    "terrain": "On the slope",
+    "sun": "Sun on the hedge",
+    "wind": "Wind",
+    "prices": "Cost",
+}
+"""Headings of the table by what a measure needs to be known."""
+
+
+def grouped_lines(compare: CompareSet) -> list[tuple[str, tuple[Line, ...]]]:
+    """The table under its headings: rules, then measures by subject; none without a line."""
+    groups = [("Rules", tuple(compare.rules))]
+    for needs, title in GROUP_TITLES.items():
+        groups.append((title, tuple(x for x in compare.lines if MEASURES[x.name].needs == needs)))
+    return [(title, lines) for title, lines in groups if lines]
 
 
 COLUMNS = ("name", *CHANGES, *MEASURES, "beaten_by", "note", "problem")
@@ -243,8 +276,17 @@ def about_sections(compare: CompareSet) -> list[tuple[str, tuple[str, ...]]]:
         f"{f.message}"
         for f in compare.findings
     )
+    told = tuple(
+        f"{name}: {' '.join(w for w in (problem, c.note) if w)}"
+        for name, problem, c in zip(
+            compare.names, compare.problems, compare.candidates, strict=True
+        )
+        if problem or c.note
+    )
+    beaten = (compare.beaten_words,) if compare.beaten_words else ()
     sections = [
-        ("What is compared", (compare.statement, *compare.notes)),
+        ("What is compared", (compare.statement, *compare.notes, *beaten)),
+        ("Notes of candidates", told),
         *((heading, tuple(text.split("\n"))) for heading, text in compare.paragraphs),
         ("Terrain", terrain),
         ("Sun", (compare.sun["statement"],) if compare.sun.get("statement") else ()),

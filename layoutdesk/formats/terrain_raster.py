@@ -14,6 +14,7 @@ from ..core.terrain.surface import GridSurface
 from .backdrop import transform_of
 from .backdrop_placing import Placing
 from .crs import crs_named, horizontal
+from .rasters import raster_library
 from .smooth import fitted
 from .terrain import Draft, Said, is_ground, settled_unit_m, unit_of_text
 
@@ -25,7 +26,7 @@ _PAD_CELLS = 3
 
 @contextlib.contextmanager
 def _opened(path: Path):
-    import rasterio
+    rasterio = raster_library()
     from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
     with warnings.catch_warnings():
@@ -103,6 +104,7 @@ def _crs_of(dataset, name: str, given: str | None, site_crs: str | None, finding
 
 def read_raster(path: Path, given_crs, given_unit_m, frame: SiteFrame, around_m, site_crs) -> Draft:
     """The heights of a raster's first band round a site."""
+    raster_library()
     from rasterio.enums import Resampling
     from rasterio.errors import RasterioError
     from rasterio.windows import Window

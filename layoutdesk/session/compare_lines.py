@@ -13,9 +13,8 @@ import numpy as np
 from ..core.compare.catalogue import MEASURES, Measure
 from ..core.model import Project
 from ..core.model.study import Candidate, Study
+from .candidate_words import candidate_about, candidate_names, candidate_title
 from .measure_words import measure_heading, measure_text
-from .specification import shown_bearing, shown_exactly
-from .units import unit_label
 
 NOT_COUNTED = "…"
 NOT_KNOWN = "–"
@@ -30,10 +29,14 @@ class Column:
     ----------
     title : str
         Its name, else how its rows run.
+    called : str
+        The same where it stands alone, and what else it changes where others have its title too.
     about : str
         What else it changes, or that it is the plan as it stands.
     beaten_by : str
-        Title of a candidate that is at least as good in every chosen measure and better in one.
+        What a candidate is called that is at least as good in every chosen measure and better in one.
+    better_in : tuple of str
+        Measures not chosen in which it is nevertheless better than that one.
     note, problem : str
         `problem` says why it cannot be laid.
     bearings_deg : tuple of float
@@ -45,8 +48,10 @@ class Column:
     """
 
     title: str
+    called: str = ""
     about: str = ""
     beaten_by: str = ""
+    better_in: tuple[str, ...] = ()
     note: str = ""
     problem: str = ""
     bearings_deg: tuple[float, ...] = ()
@@ -86,74 +91,14 @@ class Group:
 
 _GROUPS = {
     "": ("Rows", ""),
-    "terrain": ("On the slope", "The heights of this ground are not known yet."),
+    "terrain": (
+        "On the slope",
+        "Heights are not known: give them with Ground, Heights of the ground.",
+    ),
     "sun": ("Sun on the hedge", "Nothing is known of the sun here."),
-    "wind": ("Wind", "Say above where it comes from."),
-    "prices": ("Cost", "Say above what posts and ends cost."),
+    "wind": ("Wind", "Say at the left, under Measured by, where it comes from."),
+    "prices": ("Cost", "Say at the left, under Measured by, what posts and ends cost."),
 }
-
-
-def candidate_title(candidate: Candidate, blocks) -> str:
-    """What a candidate is called: its name, else its bearing, or those of the blocks.
-
-    Examples
-    --------
-    >>> candidate_title(Candidate(96.0), ()), candidate_title(Candidate(96.0, name="low"), ())
-    ('096.0°', 'low')
-    """
-    if candidate.name:
-        return candidate.name
-    if candidate.bearing_deg is not None:
-        return shown_bearing(candidate.bearing_deg)
-    if any(b.guide is not None for b in blocks):
-        return "Curved rows"
-    bearings = {b.rules.bearing_deg for b in blocks}
-    return shown_bearing(*bearings) if len(bearings) == 1 else "Several bearings"
-
-
-def candidate_about(candidate: Candidate, unit: str = "m") -> str:
-    """What a candidate changes beside the bearing.
-
-    Examples
-    --------
-    >>> candidate_about(Candidate(96.0, row_spacing_m=2.2, vine_spacing_m=1.2))
-    '2.20 × 1.20 m'
-    """
-    if not candidate.changes:
-        return "as it stands"
-    words = {
-        "row_spacing_m": "{} rows",
-        "vine_spacing_m": "{} vines",
-        "headland_m": "{} headland",
-        "side_margin_m": "{} sides",
-    }
-    said = []
-    if candidate.name and candidate.bearing_deg is not None:
-        said.append(shown_bearing(candidate.bearing_deg))
-    both = candidate.row_spacing_m is not None and candidate.vine_spacing_m is not None
-    if both:
-        said.append(
-            f"{_figures(candidate.row_spacing_m, unit)} × "
-            f"{_figures(candidate.vine_spacing_m, unit)} {unit_label(unit)}"
-        )
-    for rule, form in words.items():
-        value = getattr(candidate, rule)
-        if value is not None and not (both and rule in _SPACINGS):
-            decimals = 1 if unit != "m" or rule in ("headland_m", "side_margin_m") else 2
-            said.append(form.format(shown_exactly(value, unit, decimals)))
-    if candidate.first_row_m == "best":
-        said.append("first row best")
-    elif candidate.first_row_m is not None:
-        said.append(f"first row at {shown_exactly(candidate.first_row_m, unit)}")
-    return ", ".join(said)
-
-
-_SPACINGS = ("row_spacing_m", "vine_spacing_m")
-
-
-def _figures(metres: float, unit: str) -> str:
-    """A length without its unit."""
-    return shown_exactly(metres, unit, 2 if unit == "m" else 1).removesuffix(f" {unit_label(unit)}")
 
 
 def columns_of(project: Project, study: Study, answer, unit: str = "m") -> tuple[Column, ...]:
@@ -161,16 +106,23 @@ def columns_of(project: Project, study: Study, answer, unit: str = "m") -> tuple
     blocks = study.blocks_of(project.blocks)
     found = {r.candidate: i for i, r in enumerate(answer.results)} if answer else {}
     titles = [candidate_title(c, blocks) for c in study.candidates]
-    told = dict(zip(study.candidates, titles, strict=True))
+    names = candidate_names(study.candidates, blocks, unit)
+    called = [
+        title if titles.count(title) == 1 else name
+        for title, name in zip(titles, names, strict=True)
+    ]
+    told = dict(zip(study.candidates, called, strict=True))
     columns = []
-    for candidate, title in zip(study.candidates, titles, strict=True):
-        i = found.get(candidate, found.get(_unnoted(candidate, found)))
-        beaten_by = problem = ""
+    for candidate, title, alone in zip(study.candidates, titles, called, strict=True):
+        i = found.get(candidate, found.get(_alike(candidate, found)))
+        beaten_by, problem, better_in = "", "", ()
         if i is not None:
             problem = answer.results[i].problem
             by = int(answer.beaten[i])
             if by >= 0:
+                better_in = _better_in(answer, i, by)
                 winner = answer.results[by].candidate
+                winner = _alike(winner, study.candidates) or winner
                 beaten_by = told.get(winner, candidate_title(winner, blocks))
         bearings = (candidate.bearing_deg,)
         if candidate.bearing_deg is None:
@@ -178,8 +130,10 @@ def columns_of(project: Project, study: Study, answer, unit: str = "m") -> tuple
         columns.append(
             Column(
                 title,
+                alone,
                 candidate_about(candidate, unit),
                 beaten_by,
+                better_in,
                 candidate.note,
                 problem,
                 tuple(bearings),
@@ -190,17 +144,29 @@ def columns_of(project: Project, study: Study, answer, unit: str = "m") -> tuple
     return tuple(columns)
 
 
-def _unnoted(candidate: Candidate, found) -> Candidate | None:
-    """The counted candidate that lays the same rows: a name or note changes no figure."""
+def _better_in(answer, i: int, by: int) -> tuple[str, ...]:
+    """Labels of the measures in which the i-th candidate is better than the one that beats it."""
+    labels = []
+    for measure in MEASURES.values():
+        mine, its = (_figure(answer.results[k], measure.name) for k in (i, by))
+        ahead = round(mine - its, measure.decimals) if math.isfinite(mine - its) else 0.0
+        if measure.better and (ahead > 0) == (measure.better == "more") and ahead:
+            labels.append(measure.label)
+    return tuple(labels)
+
+
+def _alike(candidate: Candidate, found) -> Candidate | None:
+    """The one of them that lays the same rows: a name or note changes no figure."""
     return next((c for c in found if c.changes == candidate.changes), None)
 
 
 def table_of(
-    study: Study, columns: tuple[Column, ...], answer, unit: str = "m"
+    study: Study, columns: tuple[Column, ...], answer, unit: str = "m", unread: str = ""
 ) -> tuple[Group, ...]:
     """The table: groups of lines, one line a measure, one cell a column.
 
     A group of which nothing is known says what is missing; until there is an answer all are whole.
+    `unread` is why heights that the project has could not be read.
     """
     groups = []
     for needs, (title, missing) in _GROUPS.items():
@@ -212,6 +178,7 @@ def table_of(
         elif needs not in ("", "sun"):
             measures = []
         lines = tuple(_line(m, study, columns, answer, unit) for m in measures)
+        missing = unread or missing if needs == "terrain" else missing
         if lines or answer is not None:
             groups.append(Group(title, lines, "" if lines else missing))
     return tuple(groups)
@@ -275,14 +242,14 @@ def cell_in_words(group: Line, cell: Cell, column: Column, base: str) -> str:
     'Vines at 096.0°: 23 703, best, +208 from 018.0°'
     """
     said = {NOT_COUNTED: "being counted", NOT_KNOWN: "not known"}.get(cell.text, cell.text)
-    text = f"{group.heading} at {column.title}: {said}"
+    text = f"{group.heading} at {column.called or column.title}: {said}"
     text += ", best" if cell.best else ""
     return text + (f", {cell.difference} from {base}" if cell.difference else "")
 
 
 def as_text(groups: tuple[Group, ...], columns: tuple[Column, ...]) -> str:
     """The table as tab-separated lines, to be pasted into a sheet; figures without differences."""
-    lines = ["\t".join(["", *(c.title for c in columns)])]
+    lines = ["\t".join(["", *(c.called or c.title for c in columns)])]
     for group in groups:
         for line in group.lines:
             cells = [c.text.replace("\u202f", "") for c in line.cells]

@@ -37,7 +37,10 @@ def contour_lines(project: Project, study: Study, read, unit: str):
         for step in (1, 2, 5)
         if span <= _CONTOURS_AT_MOST * terrain.contour_m * step * 10.0**power
     )
-    lines = tuple(xy for _, xy in contours(read.surface, interval_m, bounds))
+    lines = tuple(
+        np.column_stack([xy, np.full(len(xy), height / unit_length_m(unit))])
+        for height, xy in contours(read.surface, interval_m, bounds)
+    )
     said = f"{interval_m / unit_length_m(unit):.4g} {unit_label(unit)}"
     return lines, f"Contours every {said}."
 
@@ -142,4 +145,21 @@ def notes_of(project: Project, study: Study, candidates, differs: str = "") -> t
             f"What was decided for single rows, posts and vines of {', '.join(own)} holds for the plan "
             "as it stands alone."
         )
+    notes += _not_told(study, blocks, candidates)
     return tuple(notes)
+
+
+def _not_told(study: Study, blocks, candidates) -> list[str]:
+    """Lines that were asked for and stay empty, and what they want."""
+    notes = []
+    prices, hedge_m = study.prices, study.canopy.width_m
+    known = {"an end assembly": prices.end_assembly, "a line post": prices.line_post}
+    missing = [name for name, price in known.items() if price is None]
+    if len(missing) == 1:
+        notes.append(f"Costs are left out: the price of {missing[0]} is not given.")
+    spacings = [c.block_of(b).rules.row_spacing_m for c in candidates for b in blocks]
+    if any(spacing <= hedge_m for spacing in spacings):
+        notes.append(
+            f"Sun is left out where rows stand no farther apart than the hedge is wide ({hedge_m:g} m)."
+        )
+    return notes

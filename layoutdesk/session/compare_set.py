@@ -10,7 +10,7 @@ from ..core.compare.catalogue import MEASURES
 from ..core.model import Study
 from ..core.model.study import CHANGES
 from ..formats.compareset import CompareSet, Line, used_rules
-from .compare_lines import candidate_about, candidate_title
+from .candidate_words import candidate_names
 from .compare_said import (
     comparison_findings,
     contour_lines,
@@ -63,6 +63,7 @@ def compare_set(
         known = {**answer.sweep.values, **(answer.curves or {})}
         curves = {n: np.asarray(known[n], dtype=float) for n in MEASURES if n in known}
     plans = tuple(tuple(r.plans) for r in results)
+    differs = what_differs(values, unit, study)
     frame = project.site.frame
     return CompareSet(
         project,
@@ -86,28 +87,15 @@ def compare_set(
         comparison_findings(project, study, results, terrain_read),
         CAUTIONS,
         paragraphs(project, study, candidates, unit),
-        notes_of(project, study, candidates, what_differs(values, unit, study)),
+        notes_of(project, study, candidates, differs),
         unit,
         *contour_lines(project, study, terrain_read, unit),
+        differs,
     )
 
 
 def _number(value) -> float:
     return float("nan") if value is None else float(value)
-
-
-def candidate_names(candidates, blocks, unit: str = "m") -> tuple[str, ...]:
-    """What each candidate is called in a file, no two alike."""
-    names: list[str] = []
-    for candidate in candidates:
-        title, about = candidate_title(candidate, blocks), candidate_about(candidate, unit)
-        name = f"{title}, {about}" if about and not candidate.name else title
-        again = 2
-        while name in names:
-            name = f"{title} ({again})"
-            again += 1
-        names.append(name)
-    return tuple(names)
 
 
 def _rule_lines(plans, candidates, unit: str) -> tuple[Line, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -14,6 +15,9 @@ from .sheet_words import Section, sections_of
 from .survey import SurveyView
 from .units import unit_length_m
 from .view import scale_bar
+
+if TYPE_CHECKING:
+    from .terrain_picture import TerrainPicture
 
 MARGIN_MM = 12.0
 HEAD_MM = 18.0
@@ -37,7 +41,7 @@ _SIZES_MM = {
 """Sources: ISO 216 (2007); ANSI/ASME Y14.1, sizes A and B."""
 PAPERS = tuple(_SIZES_MM)
 
-_METRIC = (1.0, 1.25, 2.0, 2.5, 3.0, 4.0, 5.0, 7.5)
+_METRIC = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 7.5)
 """Round steps within a power of ten, as on metric scale rules (common practice)."""
 _FEET = (10, 20, 30, 40, 50, 60)
 """Feet an inch within a power of ten, as on engineers' scale rules (common practice)."""
@@ -160,6 +164,10 @@ class Sheet:
         Block names and where they stand in the site frame. [m]
     convergence_deg : float
         Direction of grid north, clockwise from true north. [deg]
+    unit : str
+        Of heights on contours.
+    ground : TerrainPicture or None
+        Contours, where heights are known.
     """
 
     paper: Paper
@@ -176,6 +184,8 @@ class Sheet:
     convergence_deg: float
     names: tuple[tuple[str, float, float], ...]
     sections: tuple[Section, ...]
+    unit: str = "m"
+    ground: TerrainPicture | None = None
 
     def place_mm(self, xy_m) -> np.ndarray:
         """Where places of the site frame lie on the paper, (…, 2), from its left and top. [mm]"""
@@ -238,7 +248,18 @@ def sheet_of(
         survey.grid.convergence_deg,
         tuple(_name_place(b) for b in project.blocks),
         sections_of(project, answer, survey, unit),
+        unit,
+        _ground(project, answer),
     )
+
+
+def _ground(project: Project, answer: LayoutAnswer) -> TerrainPicture | None:
+    if answer.terrain is None or project.terrain is None or not project.terrain.contour_m:
+        return None
+    from .terrain_picture import terrain_picture
+
+    outlines = [b.outline for b in project.blocks]
+    return terrain_picture(answer.terrain, outlines, project.terrain.contour_m, False)
 
 
 def best_paper(project: Project, name: str, unit: str = "m") -> Paper:

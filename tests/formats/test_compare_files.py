@@ -28,8 +28,8 @@ from layoutdesk.core.model import (
     SiteFrame,
     Study,
 )
-from layoutdesk.formats.compareset import COLUMNS
-from layoutdesk.session import compare_files
+from layoutdesk.formats.compareset import COLUMNS, GROUP_TITLES
+from layoutdesk.session import compare_files, compare_lines
 from layoutdesk.session.compare_files import write_compare_file, write_compare_set
 from layoutdesk.session.comparing import Comparer, CompareRequest
 
@@ -164,22 +164,38 @@ def test_pdf_draws_a_known_edge_at_the_scale_it_states(folder):
         wanted = KNOWN_EDGE_M / ratio * 1000 / 25.4 * 72
         close = [x for x in on_page_pt(page) if math.isclose(x, wanted, rel_tol=1e-3)]
         assert len(close) == len(CANDIDATES)  # once in every plan, all at one scale
-        assert (float(page.width), float(page.height)) == pytest.approx((841.89, 595.28), abs=0.01)
+        named = re.search(r"(A\d) printed at its full size", page.extract_text())[1]
+        # ISO 216 (2007): A4 is 210 by 297 mm, A3 297 by 420
+        size = {"A4": (210.0, 297.0), "A3": (297.0, 420.0)}[named]
+        on_paper = sorted(float(x) / 72 * 25.4 for x in (page.width, page.height))
+        assert on_paper == pytest.approx(size, abs=0.01)
 
 
-def test_pdf_draws_a_line_for_every_row(folder, answer):
+def rows_on_page(page) -> list[tuple[float, float]]:
+    """Length and distance from the page's corner of every line in the colour of rows, but arrows. [mm]"""
+    found = []
+    for line in page.lines:
+        (x0, y0), (x1, y1) = line["pts"]
+        length = math.hypot(x1 - x0, y1 - y0)
+        thin = line["linewidth"] < 0.3 / 25.4 * 72
+        if thin and line["stroking_color"] == pytest.approx(ROW_COLOUR, abs=2e-3):
+            away = abs((x1 - x0) * y0 - (y1 - y0) * x0) / length
+            found.append((length / 72 * 25.4, away / 72 * 25.4))
+    return found
+
+
+def test_pdf_draws_every_row_or_says_which_it_leaves_out(folder, answer):
     with pdfplumber.open(folder / "compare.pdf") as pdf:
         page = pdf.pages[0]
         ratio = float(re.search(r"1 : (\d+)", page.extract_text())[1])
-        drawn = sum(
-            math.hypot(line["x1"] - line["x0"], line["y1"] - line["y0"])
-            for line in page.lines
-            if line["stroking_color"] == pytest.approx(ROW_COLOUR, abs=2e-3)
-        )
-    segments = sum(p.n_segments for r in answer.results for p in r.plans)
-    length_m = sum(p.row_length_m for r in answer.results for p in r.plans)
-    assert segments > 100
-    assert drawn / 72 * 25.4 * ratio / 1000 == pytest.approx(length_m, rel=1e-4)
+        every = re.search(r"One row in (\d+) drawn", page.extract_text())
+        drawn = rows_on_page(page)
+    every = int(every[1]) if every else 1
+    plans = [p for r in answer.results for p in r.plans]
+    wanted = [p.segments.length_m[p.segments.line % every == 0] for p in plans]
+    assert len(drawn) == sum(map(len, wanted)) > 100
+    length_m = sum(length for length, _ in drawn) * ratio / 1000
+    assert length_m == pytest.approx(sum(x.sum() for x in wanted), rel=1e-4)
 
 
 def test_pdf_embeds_its_typefaces_and_no_other(folder):
@@ -220,8 +236,11 @@ def test_of_many_candidates_the_pdf_draws_some_and_says_so(tmp_path):
     answer = Comparer().answer(CompareRequest(0, project_with(*swept, base=3), None))
     write_compare_set(tmp_path, answer, day=DAY)
     with pdfplumber.open(tmp_path / "compare.pdf") as pdf:
-        first, second = (p.extract_text() for p in pdf.pages[:2])
-    drawn = re.findall(r"\d{3}\.0°", first)
+        heads = [
+            w["text"] for w in pdf.pages[0].extract_words(extra_attrs=["size"]) if w["size"] > 11
+        ]
+        second = pdf.pages[1].extract_text()
+    drawn = [w for w in heads if re.fullmatch(r"\d{3}\.0°", w)]
     assert 2 <= len(drawn) <= 6
     assert "045.0°" in drawn  # the base
     assert f"{12 - len(drawn)} more candidates" in second
@@ -267,3 +286,69 @@ def test_one_file_alone_is_told_by_the_end_of_its_name(folder, answer, tmp_path)
     with pytest.raises(InputProblem, match=r"plan\.docx says no format"):
         write_compare_file(tmp_path / "plan.docx", answer, day=DAY)
     assert [p.name for p in tmp_path.iterdir()] == ["Plan A.CSV"]
+
+
+def test_table_names_its_groups_and_nothing_is_too_small_or_off_the_page(folder):
+    with pdfplumber.open(folder / "compare.pdf") as pdf:
+        table = pdf.pages[1].extract_text().splitlines()
+        for page in pdf.pages:
+            for char in page.chars:
+                assert char["size"] >= 6.5 - 1e-6
+                assert char["x0"] >= 12 / 25.4 * 72 - 1
+                assert char["x1"] <= page.width - 12 / 25.4 * 72 + 1
+                assert char["bottom"] <= page.height - 12 / 25.4 * 72 + 3
+    assert [t for t in table if t in ("Rules", *GROUP_TITLES.values())] == [
+        "Rules",
+        "Rows",
+        "Sun on the hedge",
+    ]
+
+
+def test_files_and_window_call_groups_the_same():
+    assert {needs: title for needs, (title, _) in compare_lines._GROUPS.items()} == GROUP_TITLES
+
+
+def test_pdf_says_who_is_beaten_and_what_that_means(folder, answer):
+    beaten = [i for i, b in enumerate(answer.beaten.tolist()) if b >= 0]
+    assert beaten
+    with pdfplumber.open(folder / "compare.pdf") as pdf:
+        first, second = (" ".join(p.extract_text().split()) for p in pdf.pages[:2])
+        whole = " ".join(" ".join(p.extract_text() for p in pdf.pages).split())
+    assert first.count("beaten by") == len(beaten)
+    assert "at least as good in every chosen measure (vines, mean row" in second
+    assert "090.0°: =1+1" in whole  # a note is told in full
+
+
+def test_pdf_can_be_found_one_s_way_in(folder):
+    with pdfplumber.open(folder / "compare.pdf") as pdf:
+        outlines = [title for _, title, *_ in pdf.doc.get_outlines()]
+        catalog = pdf.doc.catalog
+        assert not any(page.images for page in pdf.pages)
+    assert outlines[:3] == ["Plans", "Table", "Curves over all bearings"]
+    assert catalog["Lang"] == b"en"
+
+
+def test_xlsx_lets_the_base_be_chosen_and_prints_on_the_paper_of_its_unit(folder, answer, tmp_path):
+    sheet = openpyxl.load_workbook(folder / "compare.xlsx")["Candidates"]
+    (rule,) = sheet.data_validations.dataValidation
+    assert (rule.type, str(rule.sqref), rule.formula1) == ("list", "B4", "$D$5:$F$5")
+    assert [c.value for c in sheet["D5:F5"][0]] == [1, 2, 3]
+    assert sheet["C4"].value == "=INDEX($D$6:$F$6,1,$B$4)"
+    assert sheet.freeze_panes == "D7"
+    assert sheet.print_title_rows == "$5:$6"
+    assert int(sheet.page_setup.paperSize) == 9  # A4, ECMA-376 part 1 (2016), 18.3.1.63
+    write_compare_file(tmp_path / "feet.xlsx", answer, unit="ft", day=DAY)
+    sheet = openpyxl.load_workbook(tmp_path / "feet.xlsx")["Candidates"]
+    assert int(sheet.page_setup.paperSize) == 1  # Letter
+
+
+def test_xlsx_charts_say_what_their_axes_are(folder):
+    book = openpyxl.load_workbook(folder / "compare.xlsx")
+    for chart in book["Curves"]._charts:
+        titles = [
+            "".join(run.t for p in axis.title.tx.rich.p for run in p.r or ())
+            for axis in (chart.x_axis, chart.y_axis)
+        ]
+        assert titles[0] == "Bearing of the rows, true, deg"
+        assert titles[1]
+        assert chart.y_axis.scaling.min < chart.y_axis.scaling.max
