@@ -15,8 +15,8 @@ from .painting import polygon_from
 
 _TOP_PX, _FOOT_PX, _RIGHT_PX, _LINE_PX = 38, 24, 24, 19
 LEAST_PX = 140
-_NAME_PX = 14
-"""From one line of names of candidates to the other. [px]"""
+_NAME_PX, _NAME_MOST_PX = 14, 150
+"""From one line of names of candidates to the other, and the width of one. [px]"""
 _SPANS_FROM_PX = 280
 """A legend this wide has room for the span of each curve. [px]"""
 _STYLES = (
@@ -31,6 +31,18 @@ _STYLES = (
 MOST_CURVES = len(_STYLES)
 _STEPS = {Qt.Key.Key_Left: -1, Qt.Key.Key_Right: 1}
 _ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+
+
+def known_runs(values: np.ndarray) -> list[slice]:
+    """Where figures are known one after another: over what is not known no line is drawn.
+
+    Examples
+    --------
+    >>> known_runs(np.array([1.0, np.nan, 2.0, 3.0]))
+    [slice(0, 1, None), slice(2, 4, None)]
+    """
+    turns = np.flatnonzero(np.diff(np.isfinite(values), prepend=False, append=False))
+    return [slice(a, b) for a, b in turns.reshape(-1, 2).tolist()]
 
 
 class BearingCurves(Card):
@@ -290,14 +302,18 @@ class BearingCurves(Card):
         metrics = QFontMetrics(font)
         painter.setFont(font)
         taken: tuple[list, list] = ([], [])
+        named: set[tuple[int, str]] = set()  # others at one bearing need not say it again
         for bearing, title, is_base in sorted(self._marks, key=lambda m: not m[2]):
             x = self.x_of(bearing)
+            said = (round(x), title) in named
+            named.add((round(x), title))
             style = Qt.PenStyle.SolidLine if is_base else Qt.PenStyle.DashLine
             painter.setPen(QPen(self.theme["accent"], 1.6 if is_base else 1.2, style))
             painter.drawLine(QLineF(x, band.top() - 5, x, band.bottom() + 3))
+            title = metrics.elidedText(title, Qt.TextElideMode.ElideRight, _NAME_MOST_PX)
             wide = metrics.horizontalAdvance(title)
             left = min(max(x - wide / 2, band.left() - 16), band.right() + 16 - wide)
-            for level, line in enumerate(taken):
+            for level, line in enumerate(taken if not said else ()):
                 if not any(left < b + 6 and a < left + wide + 6 for a, b in line):
                     line.append((left, left + wide))
                     y = band.top() - 8 - level * _NAME_PX
@@ -309,13 +325,13 @@ class BearingCurves(Card):
             return
         x = band.left() + self._bearings / 180.0 * band.width()
         for curve, role, style in self._styled():
-            known = np.isfinite(curve.share)
             y = band.bottom() - curve.share * band.height()
             pen = QPen(self.theme["soft_ink" if self.stale else role], 1.8, style)
             pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
             painter.setPen(pen)
             painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawPolyline(polygon_from(np.column_stack([x[known], y[known]])))
+            for run in known_runs(curve.share):
+                painter.drawPolyline(polygon_from(np.column_stack([x[run], y[run]])))
         i = self._hover if self._hover is not None else self._cursor
         if i is None:
             return

@@ -16,6 +16,7 @@ class CandidateEdits:
 
     def __init__(self, window, stage, counting):
         self.window, self.stage, self.counting = window, stage, counting
+        self._adopted: tuple = ("", None)
         stage.add_typed.connect(self.add_typed)
         plans = stage.plans
         plans.base_wanted.connect(self.make_base)
@@ -192,26 +193,55 @@ class CandidateEdits:
 
     def adopt(self, index: int) -> None:
         """Have the blocks laid as a candidate would have them."""
-        from ..session.study_edits import with_adopted
+        from ..session.study_edits import keeps_the_old_plan, with_adopted
 
-        title = self.stage.plans.cards[index].column.title
-        if self._edit(f"adopt {title}", lambda p: with_adopted(p, index)):
+        called = self.stage.plans.cards[index].column.called
+        kept = keeps_the_old_plan(self.window.document.project, index)
+        if self._edit(f"adopt {called}", lambda p: with_adopted(p, index)):
             self.window.ask_settled()
-            self.window.filing.say(f"The rows run as in {title} now; undo takes it back.")
+            said = f"The rows run as in {called} now; undo takes it back."
+            if not kept:
+                said += " The old plan is no longer compared."
+            self.window.filing.say(said)
+            self._adopted = said, self.window.document.project.blocks
+
+    def fall_quiet(self) -> None:
+        """Take back what was said of an adoption once the rows run otherwise."""
+        said, blocks = self._adopted
+        document, work = self.window.document, self.window.work
+        if said and (document is None or document.project.blocks is not blocks):
+            self._adopted = "", None
+            if work.text() == said:
+                work.clear()
 
     def ask_note(self, index: int) -> None:
-        from ..session.study_edits import with_note
-
-        column = self.stage.plans.cards[index].column
+        """Ask for the name and the note of a candidate."""
+        column, asked = self.stage.plans.cards[index].column, self.study().candidates[index]
         self.window.site.ask(
-            f"Note on {column.title}",
-            "It stands under the plan and in every file of the comparison.",
-            (Field("note", "Note", column.note, "empty: no note"),),
-            "Keep it",
-            lambda texts: self.window.document.edit(
-                "note on a candidate", lambda p: with_note(p, index, texts["note"].strip())
+            f"Name and note of {column.called}",
+            "They stand with the plan and in every file of the comparison.",
+            (
+                Field("name", "Name", asked.name, f"empty: {column.title}"),
+                Field("note", "Note", asked.note, "empty: no note"),
             ),
+            "Keep them",
+            lambda texts: self._keep_words(asked, texts["name"], texts["note"]),
         )
+
+    def _keep_words(self, asked: Candidate, name: str, note: str) -> None:
+        from ..session.study_edits import with_name, with_note
+
+        def change(project):
+            # others may have been taken out while the card stood open
+            candidates = study_of(project).candidates
+            if asked not in candidates:
+                raise InputProblem("This candidate is no longer compared: its words went with it.")
+            index = candidates.index(asked)
+            return with_note(with_name(project, index, name), index, note.strip())
+
+        from ..session.comparing import study_of
+
+        self.window.document.edit("words on a candidate", change)
 
     def tick(self, name: str, on: bool) -> None:
         """Have a measure decide, or no longer, which candidates are beaten."""

@@ -103,7 +103,7 @@ class PlanCanvas(QWidget):
         self.redraw()
 
     def show_terrain(self, terrain) -> None:
-        """Show heights: (contours, relief as a QImage or None, its bounds), or None."""
+        """Show heights: (TerrainPicture, its relief as a QImage or None), or None."""
         self.terrain = terrain
         self.redraw()
 

@@ -207,6 +207,14 @@ class CompareStage(QWidget):
             part.wear(theme)
         self.update()
 
+    def say_state(self, text: str, *, amiss: bool = False) -> None:
+        """Say how far it is, or what is amiss, which stands out."""
+        name = "notice" if amiss and text else "soft"
+        self.state.setText(text)
+        if self.state.objectName() != name:
+            self.state.setObjectName(name)
+            self.state.style().polish(self.state)
+
     def clear(self) -> None:
         """Put down everything of the project that is left."""
         self.refuse("")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QRect, QSize, Qt, Signal
-from PySide6.QtGui import QFontMetrics, QKeySequence, QPainter, QPen
+from PySide6.QtGui import QCursor, QFontMetrics, QKeySequence, QPainter, QPen
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QFrame,
@@ -276,9 +276,17 @@ class _View(QTableView):
         if event.button() == Qt.MouseButton.LeftButton and on_name and line and line.can_beat:
             self._table.model.ticked.emit(line.name, not line.chosen)
 
+    def scrollContentsBy(self, dx, dy):
+        super().scrollContentsBy(dx, dy)
+        if self.viewport().underMouse():  # another line comes under a pointer that rests
+            self._point_at(self.viewport().mapFromGlobal(QCursor.pos()))
+
     def mouseMoveEvent(self, event):
         super().mouseMoveEvent(event)
-        index = self.indexAt(event.position().toPoint())
+        self._point_at(event.position().toPoint())
+
+    def _point_at(self, at) -> None:
+        index = self.indexAt(at)
         line = self._table.model.line(index.row()) if index.isValid() else None
         self._table.pointed.emit(line.name if line else "")
         ticks = line is not None and index.column() == 0 and line.can_beat

@@ -19,7 +19,8 @@ _KINDS = {
     "xlsx": ("A workbook", "Excel workbook (*.xlsx)"),
     "csv": ("A table", "CSV (*.csv)"),
 }
-_TOLD = "● best in its line.  Nothing is added up into a score.  Differences are from {}."
+_TOLD = "● best in its line; differences are from {}."
+_NO_SCORE = "Nothing is added up into a score."
 _USUAL_CURVES = 4
 _COUNTING = "Counting…"
 
@@ -84,6 +85,7 @@ class Comparing(QObject):
         if self.window.stage == "compare" and self.window.document is not None:
             self.counting.follow()
             self.show()
+        self.edits.fall_quiet()
 
     # showing
 
@@ -109,7 +111,8 @@ class Comparing(QObject):
         stage.plans.show_columns(columns, study.base, drawings)
         stage.show_count(len(columns))
         stale = answer is not None and not same_ground(answer.project, project)
-        groups = table_of(study, columns, answer, w.unit)
+        unread = counting.newest.said if counting.newest is not None else ""
+        groups = table_of(study, columns, answer, w.unit, unread)
         stage.table.show_table(groups, columns, study.base, stale)
         names = tuple(b.name for b in project.blocks)
         latitude = project.site.frame.latitude_deg
@@ -117,10 +120,9 @@ class Comparing(QObject):
         stage.order_tabs()
         self._show_curves(study, columns)
         if counting.problem or not counting.is_going_on:
-            said = counting.newest.said if counting.newest is not None else ""
-            stage.state.setText(counting.problem or said)
+            stage.say_state(counting.problem or unread, amiss=True)
         elif not stage.state.text().startswith(_COUNTING):
-            stage.state.setText(_COUNTING)
+            stage.say_state(_COUNTING)
         self._tell()
 
     def _say_progress(self, share: float) -> None:
@@ -170,8 +172,9 @@ class Comparing(QObject):
         if line is not None:
             self.stage.told.setText(f"{line.heading}: {line.meaning}")
         elif table.model.columns:
-            told = _TOLD.format(table.model.columns[table.model.base].title)
-            self.stage.told.setText(f"{self._differs()}  {told}".strip())
+            told = _TOLD.format(table.model.columns[table.model.base].called)
+            said = (told, self._differs(), _NO_SCORE)  # what has no room at the end can be spared
+            self.stage.told.setText("  ".join(s for s in said if s))
 
     def _differs(self) -> str:
         """What sets the candidates apart, in words; empty until it is known."""

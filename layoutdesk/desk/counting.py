@@ -80,11 +80,12 @@ class Counter:
 
     def _grades(self, answer, surface, progress) -> dict:
         """Grades over all bearings; dear, so kept while neither ground nor base changes."""
-        from ..session.comparing import terrain_curves
+        from ..session.comparing import graded_by, terrain_curves
 
         project, study = answer.project, answer.study
         base = replace(study.candidates[study.base], bearing_deg=None, name="", note="")
-        key = (project.blocks, project.exclusions, measured_by(study), base, surface)
+        asked = graded_by(study), study.blocks
+        key = (project.blocks, project.exclusions, asked, base, surface)
         known = self._graded[0]
         same = known is not None and all(
             a is b or (i in (2, 3) and a == b)

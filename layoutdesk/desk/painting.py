@@ -18,7 +18,6 @@ from shiboken6 import VoidPtr
 
 from ..core.layout.looking import way_out
 from ..session.drawing import Drawing, points_near_other_blocks
-from ..session.units import unit_length_m
 from ..session.view import View
 from .look import SANS, Theme, typeface
 
@@ -86,7 +85,8 @@ def paint_plan(
 
     `rough` leaves out smooth edges on rows and marks, for a hand that still moves. No label is put
     into the rectangles `kept_free`. `backdrop` is (picture, bounds, opacity), put under all;
-    `terrain` (contours, relief or None, its bounds), put on the ground.
+    `terrain` (TerrainPicture, its relief as an image or None), put on the ground; their heights in
+    `unit`.
     """
     image.fill(theme["ground"])
     if drawing is None:
@@ -97,7 +97,12 @@ def paint_plan(
         _paint_backdrop(painter, view, backdrop)
     _paint_areas(painter, view, drawing, theme, rough, see_through=over)
     if terrain is not None:
-        _paint_terrain(painter, view, terrain, theme, rough)
+        from .terrain_painting import paint_contours, paint_heights, paint_relief
+
+        picture, relief = terrain
+        if relief is not None:
+            paint_relief(painter, view, relief, picture.bounds_m, rough)
+        paint_contours(painter, view, picture, theme, rough=rough)
     _paint_rows(painter, view, drawing, theme, rough, image.devicePixelRatio(), over)
     spacing_px = _least_vine_spacing_m(drawing) * view.scale
     larger = max(1.0, float(np.sqrt(view.width * view.height / _USUAL_PX)))
@@ -113,7 +118,7 @@ def paint_plan(
     taken = list(kept_free)
     _paint_labels(painter, view, drawing, theme, rough, taken)
     if terrain is not None and not rough:
-        _paint_contour_heights(painter, view, terrain, theme, unit, taken)
+        paint_heights(painter, view, terrain[0], theme, unit, taken)
     painter.end()
 
 
@@ -129,60 +134,6 @@ def _paint_backdrop(painter, view, backdrop) -> None:
     painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, True)
     painter.drawImage(QRectF(left, top, right - left, bottom - top), picture)
     painter.setOpacity(1.0)
-
-
-_CONTOUR_PX = 160
-"""A strong contour shorter than this on the screen carries no height. [px]"""
-
-
-def _paint_terrain(painter, view, terrain, theme, rough) -> None:
-    contours, relief, (x0, y0, x1, y1) = terrain
-    if relief is not None:
-        left, top = view.to_pixels(np.array([x0, y1])).tolist()
-        right, bottom = view.to_pixels(np.array([x1, y0])).tolist()
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform, not rough)
-        painter.drawImage(QRectF(left, top, right - left, bottom - top), relief)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, not rough)
-    painter.setBrush(Qt.BrushStyle.NoBrush)
-    colour = _mixed(theme["soft_ink"], theme["ground"], 0.55)
-    a0, b0, a1, b1 = view.bounds_m
-    for contour in contours:
-        low, high = contour.xy_m.min(axis=0), contour.xy_m.max(axis=0)
-        if low[0] > a1 or high[0] < a0 or low[1] > b1 or high[1] < b0:
-            continue
-        painter.setPen(_pen(colour, 0.0 if rough else 1.3 if contour.strong else 0.7))
-        painter.drawPolyline(polygon_from(view.to_pixels(contour.xy_m)))
-
-
-def _paint_contour_heights(painter, view, terrain, theme, unit, taken) -> None:
-    """Heights on strong contours, where they run long enough, clear of other labels."""
-    font = typeface(SANS, 10)
-    metrics = QFontMetrics(font)
-    painter.setFont(font)
-    halo = QPen(theme["ground"], 3.0)
-    halo.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
-    size = unit_length_m(unit)
-    frame = QRectF(0, 0, view.width, view.height)
-    for contour in terrain[0]:
-        if not contour.strong:
-            continue
-        px = view.to_pixels(contour.xy_m)
-        seen = px[(px > 0).all(axis=1) & (px < (view.width, view.height)).all(axis=1)]
-        if len(seen) < 2 or np.hypot(*np.diff(seen, axis=0).T).sum() < _CONTOUR_PX:
-            continue
-        text = f"{contour.height_m / size:.10g}"
-        text = text if len(text) < 8 else f"{contour.height_m / size:.1f}"
-        width = metrics.horizontalAdvance(text)
-        for share in (0.5, 0.25, 0.75):
-            x, y = seen[int(share * (len(seen) - 1))].tolist()
-            box = QRectF(x - width / 2 - 2, y - 7, width + 4, 14)
-            if frame.contains(box) and not any(box.intersects(other) for other in taken):
-                taken.append(box)
-                path = QPainterPath()
-                path.addText(QPointF(x - width / 2, y + metrics.ascent() / 2 - 1), font, text)
-                painter.strokePath(path, halo)
-                painter.fillPath(path, theme["soft_ink"])
-                break
 
 
 def _paint_areas(painter, view, drawing, theme, rough, see_through=False) -> None:

@@ -9,7 +9,7 @@ from .cards import Card
 
 
 class PickedCard(Card):
-    """A heading, figures, at most two lengths to be typed, and buttons."""
+    """A heading, figures, a caution, at most two lengths to be typed, and buttons."""
 
     typed = Signal(str, str)
     wanted = Signal(str)
@@ -21,11 +21,13 @@ class PickedCard(Card):
         column = QVBoxLayout(self)
         column.setContentsMargins(20, 14, 20, 14)
         column.setSpacing(8)
-        self.heading, self.figures = QLabel(), QLabel()
+        self.heading, self.figures, self.caution = QLabel(), QLabel(), QLabel()
         self.heading.setObjectName("heading")
-        self.figures.setWordWrap(True)
+        self.caution.setObjectName("notice")
         column.addWidget(self.heading)
-        column.addWidget(self.figures)
+        for told in (self.figures, self.caution):
+            told.setWordWrap(True)
+            column.addWidget(told)
         self._grid = QGridLayout()
         self._grid.setColumnStretch(1, 1)
         column.addLayout(self._grid)
@@ -37,7 +39,7 @@ class PickedCard(Card):
         self._shown: tuple = ()
         self.hide()
 
-    def show_picked(self, heading: str, figures: str, fields, buttons) -> None:
+    def show_picked(self, heading: str, figures: str, fields, buttons, caution: str = "") -> None:
         """Show what is picked.
 
         Parameters
@@ -46,9 +48,13 @@ class PickedCard(Card):
         fields : tuple of (key, words, text)
             Lengths that can be typed.
         buttons : tuple of (key, words)
+        caution : str
+            Of a danger there.
         """
         self.heading.setText(heading)
         self.figures.setText(figures)
+        self.caution.setText(f"▲ {caution}" if caution else "")
+        self.caution.setVisible(bool(caution))
         if (tuple(f[:2] for f in fields), buttons) != self._shown:
             self._shown = (tuple(f[:2] for f in fields), buttons)
             self._rebuild(fields, buttons)

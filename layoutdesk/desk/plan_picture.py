@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 from PySide6.QtCore import QEvent, QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QImage, QPainter, QPainterPath, QPen, QPolygonF
+from PySide6.QtGui import QFontMetrics, QImage, QPainter, QPainterPath, QPen, QPolygonF
 from PySide6.QtWidgets import QLabel, QWidget
 
 from ..session.candidate_drawings import SmallDrawing
@@ -20,6 +20,10 @@ from .painting import paint_plan
 _NUMBERS_PX = 14.0
 """Rows wider apart than this have their numbers. [px]"""
 _PAN_PX = 40
+_NAMED = 5
+"""Of the measures in which a beaten candidate is better so many are named."""
+_NORTH_PX = 30
+"""Room kept for the arrow of north beside a mark. [px]"""
 _ARROWS = {
     Qt.Key.Key_Left: (_PAN_PX, 0),
     Qt.Key.Key_Right: (-_PAN_PX, 0),
@@ -52,22 +56,41 @@ class PlanPicture(QWidget):
         self.mark.setFont(typeface(SANS, 12, strong=True))
         self.mark.setObjectName("mark")
 
-    def show_mark(self, beaten_by: str) -> None:
-        """Say in words which candidate beats this one."""
-        self.mark.setText(f"beaten by {beaten_by}" if beaten_by else "")
+    def show_mark(self, beaten_by: str, better_in: tuple[str, ...] = ()) -> None:
+        """Say in words which candidate beats this one, and whether only in what is ticked."""
+        where = " where ticked" if better_in else ""
+        self._beaten = f"beaten by {beaten_by}{where}" if beaten_by else ""
         self.mark.setVisible(bool(beaten_by))
-        self.mark.setToolTip(
-            f"{beaten_by} is at least as good in every ticked measure, and better in one."
-        )
+        told = f"{beaten_by} is at least as good in every ticked measure, and better in one."
+        if better_in:
+            others = f", and {len(better_in) - _NAMED} more" if len(better_in) > _NAMED else ""
+            told += f" This one is better in others: {', '.join(better_in[:_NAMED])}{others}."
+        self.mark.setToolTip(told)
         self._place_mark()
 
+    _beaten = ""
+
     def _place_mark(self) -> None:
+        metrics = QFontMetrics(self.mark.font())
+        room = max(self.width() - (_NORTH_PX if self.is_first else 12), 20)
+        self.mark.setText(metrics.elidedText(self._beaten, Qt.TextElideMode.ElideRight, room))
         self.mark.adjustSize()
         self.mark.move(max(self.width() - self.mark.width() - 4, 0), 0)
 
     def resizeEvent(self, event):
         super().resizeEvent(event)
         self._place_mark()
+
+    def stand(self, *, first: bool) -> None:
+        """Stand first of those in sight, with the arrow of north and the scale, or not."""
+        if first != self.is_first:
+            self.is_first = first
+            self._place_mark()
+            self.update()
+
+    def said_mark(self) -> str:
+        """The whole of the mark, which may have no room."""
+        return self._beaten
 
     def show_drawing(self, drawing: SmallDrawing | None, says: str) -> None:
         """Show rows, or say why there are none."""

@@ -139,7 +139,7 @@ def _when_settled(window, then: Callable[[LayoutAnswer], None]) -> None:
     if window.document is None:
         return
     window.filing.take_typing()
-    answer, project = window.answer, window.document.project
+    answer, project, path = window.answer, window.document.project, window.document.path
 
     def go_on(answer: LayoutAnswer) -> None:
         try:
@@ -147,10 +147,10 @@ def _when_settled(window, then: Callable[[LayoutAnswer], None]) -> None:
         except InputProblem as problem:
             window.filing.complain(problem)
 
-    if answer is not None and answer.settled and answer.project == project:
+    if answer is not None and answer.settled and answer.answers(project, path):
         go_on(answer)
         return
-    request = LayoutRequest(window.document.revision, project)
+    request = LayoutRequest(window.document.revision, project, path=path)
     window.filing.run(
         lambda say: Layouter().answer(request), "Laying out", go_on, window.filing.complain
     )

@@ -122,12 +122,17 @@ class RowEdits:
         buttons = [("leave-out", "Leave it out")]
         if special.is_special(plan, i):
             buttons.append(("rules", "As the rules say"))
+        slope = self.window.terrain.slope_said(plan, i)
+        figures = (
+            f"{shown_length(float(s.length_m[i]), unit)}, {plan.vines_of_segment[i]} vines, "
+            f"{plan.line_posts.count[i]} line posts"
+        )
         card.show_picked(
             f"Row {code}",
-            f"{shown_length(float(s.length_m[i]), unit)}, {plan.vines_of_segment[i]} vines, "
-            f"{plan.line_posts.count[i]} line posts",
+            f"{figures}\n{slope.words}" if slope else figures,
             (("start", "Start end out by", zero), ("far", "Far end out by", zero)),
             tuple(buttons),
+            slope.caution if slope else "",
         )
 
     def _show_mark(self, card) -> None:

@@ -12,6 +12,7 @@ from ..session.view import View
 from . import painting
 from .look import SANS, SERIF, typeface
 from .sheet_text import ON_WHITE, PER_MM, face, lines_of, paint_word
+from .terrain_painting import earth, paint_contours, paint_heights
 
 _HATCH = 7.0  # apart, in units
 
@@ -37,11 +38,15 @@ def paint_frame(painter: QPainter, sheet: Sheet, drawing: Drawing) -> None:
     painter.setClipRect(frame)
     painter.translate(frame.topLeft())
     _paint_areas(painter, view, drawing)
+    if sheet.ground is not None:
+        paint_contours(painter, view, sheet.ground, ON_WHITE, on_paper=True)
     _paint_rows(painter, view, drawing)
     painting._paint_posts(painter, view, drawing, ON_WHITE)
     painting._paint_lines(painter, view, drawing, ON_WHITE, False)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-    _paint_labels(painter, view, drawing, sheet)
+    taken = _paint_labels(painter, view, drawing, sheet)
+    if sheet.ground is not None:
+        paint_heights(painter, view, sheet.ground, ON_WHITE, sheet.unit, taken)
     painter.restore()
     painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.setPen(QPen(ON_WHITE["soft_ink"], 1.0))
@@ -88,8 +93,8 @@ def _hatch(painter: QPainter, path: QPainterPath, slope: float) -> None:
     painter.restore()
 
 
-def _paint_labels(painter: QPainter, view: View, drawing: Drawing, sheet: Sheet) -> None:
-    """Block names, and row numbers at both ends of the rows; none over another."""
+def _paint_labels(painter: QPainter, view: View, drawing: Drawing, sheet: Sheet) -> list[QRectF]:
+    """Block names, and row numbers at both ends of the rows, none over another; where they are."""
     frame = QRectF(0, 0, view.width, view.height)
     taken: list[QRectF] = []
 
@@ -114,6 +119,7 @@ def _paint_labels(painter: QPainter, view: View, drawing: Drawing, sheet: Sheet)
             for numbers, places in painting._label_places(view, drawing, plan):
                 for number, (x, y) in zip(numbers.tolist(), places.tolist(), strict=True):
                     put(str(number), x, y, number_font)
+    return taken
 
 
 def paint_strip(painter: QPainter, sheet: Sheet, drawing: Drawing) -> None:
@@ -137,7 +143,8 @@ def paint_strip(painter: QPainter, sheet: Sheet, drawing: Drawing) -> None:
     painter.drawRect(QRectF(x + half, middle - 3, half, 6))
     x = paint_word(painter, sheet.bar.label, x + 2 * half + 2 * PER_MM, middle, font) + 6 * PER_MM
     room = QRectF(x, top + 0.5 * PER_MM, frame.right() - x, (STRIP_MM - 0.5) * PER_MM)
-    _paint_legend(painter, room, _legend(drawing, scale))
+    contours = sheet.ground is not None and bool(sheet.ground.details)
+    _paint_legend(painter, room, _legend(drawing, scale, contours))
 
 
 _SIGNS = (
@@ -152,6 +159,7 @@ _SIGNS = (
     ("guide", "guide line"),
 )
 _SIGN_LINES = {
+    "contour": ("caution", 1.0, Qt.PenStyle.SolidLine),  # in its colour of earth
     "row": ("row", 1.2, Qt.PenStyle.SolidLine),
     "danger line": ("caution", 1.6, Qt.PenStyle.DashLine),
     "exclusion line": ("soft_ink", 1.4, Qt.PenStyle.SolidLine),
@@ -163,7 +171,7 @@ _ALL_POSTS_FROM = 2.5
 """Units a metre from which the plan's painting shows line posts and anchors."""
 
 
-def _legend(drawing: Drawing, scale: float) -> list[tuple[str, str]]:
+def _legend(drawing: Drawing, scale: float, contours: bool = False) -> list[tuple[str, str]]:
     """Signs of what is on the plan, and their words."""
     roles = {part.role for part in (*drawing.areas, *drawing.lines, *drawing.spots)}
     roles |= {"left out"} if len(drawing.left_out_m) else set()
@@ -172,7 +180,8 @@ def _legend(drawing: Drawing, scale: float) -> list[tuple[str, str]]:
     if scale >= _ALL_POSTS_FROM:
         posts += [("line post", "line post")] if any(len(p.line_posts) for p in plans) else []
         posts += [("anchor", "anchor")] if any(len(p.anchors) for p in plans) else []
-    return [("row", "row"), *posts, *(sign for sign in _SIGNS if sign[0] in roles)]
+    heights = [("contour", "contour")] if contours else []
+    return [("row", "row"), *posts, *heights, *(sign for sign in _SIGNS if sign[0] in roles)]
 
 
 def _paint_legend(painter: QPainter, room: QRectF, signs: list[tuple[str, str]]) -> None:
@@ -223,5 +232,6 @@ def _paint_sign(painter: QPainter, box: QRectF, mark: str) -> None:
         )
     else:
         colour, width, style = _SIGN_LINES[mark]
-        painter.setPen(QPen(ON_WHITE[colour], width, style))
+        ink = earth(ON_WHITE) if mark == "contour" else ON_WHITE[colour]
+        painter.setPen(QPen(ink, width, style))
         painter.drawLine(QPointF(box.left(), middle.y()), QPointF(box.right(), middle.y()))

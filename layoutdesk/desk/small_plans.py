@@ -19,6 +19,8 @@ GAP_PX = 10
 """Between two plans. [px]"""
 LEAST_PX, MOST_PX = 158, 430
 """Width of one plan. [px]"""
+_ROUND_PX = (8, 17, 8, 26)
+"""Round the site in a plan: the mark stands above it, the scale below. [px]"""
 _MOVING_S = 0.020
 """All plans that take longer to paint are stretched while the hand moves. [s]"""
 
@@ -80,11 +82,11 @@ class PlanCard(Card):
         """Show a candidate; it has a line for a note, or for what it changes, where any needs one:
         all plans stay equal."""
         self.column, self.is_base = column, is_base
-        title = column.title
-        self.title.setText(title)
+        title = column.called
+        self.title.setText(column.title)
         self.about.setText(column.about)
         self.about.setVisible(described)
-        self.picture.show_mark(column.beaten_by)
+        self.picture.show_mark(column.beaten_by, column.better_in)
         says = column.problem or ("" if drawing is not None else "Being laid…")
         self.picture.show_drawing(drawing, says)
         self.note.setText(column.note.replace("\n", " "))
@@ -99,17 +101,17 @@ class PlanCard(Card):
         self.adopt.setToolTip(
             "These are the rows now." if column.in_use else "Have the rows run so"
         )
-        self.write.setToolTip("Write a note on it")
+        self.write.setToolTip("Name it, or write a note on it")
         self.remove.setToolTip("Take it out of the comparison (Delete)")
         self.remove.setVisible(not only)
         for button, words in (
             (self.base, f"{title} is the base" if is_base else f"Make {title} the base"),
             (self.adopt, f"{title} is in use" if column.in_use else f"Adopt {title}"),
-            (self.write, f"Note on {title}"),
+            (self.write, f"Name and note of {title}"),
             (self.remove, f"Take {title} out"),
         ):
             button.setAccessibleName(words)
-        said = [column.about, self.picture.mark.text(), column.problem, column.note]
+        said = [column.about, self.picture.said_mark(), column.problem, column.note]
         self.picture.setAccessibleName(f"Plan of {title}")
         self.picture.setAccessibleDescription(", ".join(s for s in said if s))
         self.setAccessibleName(f"Candidate {title}")
@@ -187,7 +189,7 @@ class SmallPlans(QWidget):
             left = (i - self.first) * (self.width_px + GAP_PX)
             card.setGeometry(left, 0, self.width_px, self.height())
             card.setVisible(seen)
-            card.picture.is_first = i == self.first
+            card.picture.stand(first=i == self.first)
         if self.cards:
             card = self.cards[min(self.first, len(self.cards) - 1)]
             card.layout().activate()
@@ -211,7 +213,7 @@ class SmallPlans(QWidget):
         """Show the whole site in every plan."""
         drawing = next((c.picture.drawing for c in self.cards if c.picture.drawing), None)
         if drawing is not None:
-            self._look_at(self.view.fitted(drawing.bounds_m, (8, 15, 8, 6)), fitted=True)
+            self._look_at(self.view.fitted(drawing.bounds_m, _ROUND_PX), fitted=True)
 
     def zoom(self, factor: float, at: QPointF | None = None) -> None:
         """Zoom all plans, about a pixel of one of them or the middle."""

@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from PySide6.QtGui import QImage
-
-from ..core.model import VERTICAL_UNITS, InputProblem, Project, Terrain
-from ..session.specification import shown_exactly
+from ..core.model import InputProblem, Project, Terrain
+from ..session.specification import shown_exactly, shown_length
 from ..session.units import length_m
 from . import choosing
 from .asking import Field, Unfit
@@ -25,10 +23,16 @@ class _Wanted:
     path: Path | None
 
     @property
+    def ground(self) -> tuple:
+        """What tells one ground from another, however it is drawn and wherever its outlines run."""
+        terrain = replace(self.project.terrain, contour_m=0.0, relief=False)
+        return terrain, self.path, self.project.site
+
+    @property
     def of(self) -> tuple:
         """What tells one drawing of heights from another."""
         p = self.project
-        return p.terrain, self.path, p.site, tuple(b.outline.bounds for b in p.blocks)
+        return self.ground, p.terrain, tuple(b.outline for b in p.blocks)
 
 
 class TerrainView:
@@ -82,45 +86,60 @@ class TerrainView:
         knows = [f"unit {said.unit}"] if said.unit else []
         knows += [f"heights above {said.datum}"] if said.datum else []
         file = f"The file says: {', '.join(knows)}." if knows else "The file says neither."
+        system = f"empty: {said.crs}, as the file says" if said.crs else "empty: the outline's"
         self.window.site.ask(
             f"Heights from {path.name}",
             f"In which unit are they, and what do they count from? {file}",
             (
                 Field("unit", "Unit of heights", said.unit or "m", "m, ft or usft"),
                 Field("datum", "Counted from", said.datum or "", "such as EGM96, or a bench mark"),
-                Field(
-                    "crs", "Coordinate system", "", "empty: as the file says, else the outline's"
-                ),
+                Field("crs", "Coordinate system", "", system),
             ),
             "Use them",
-            lambda texts: self._put(path, texts),
+            lambda texts: self._put(path, said, texts),
         )
 
-    def _put(self, path: Path, texts: dict[str, str]) -> None:
-        unit = texts["unit"].strip().lower()
-        if unit not in VERTICAL_UNITS:
-            raise Unfit("A unit of heights is m, ft or usft.", "unit")
-        terrain = Terrain(str(path), unit, texts["datum"].strip(), texts["crs"].strip())
-        self.put(terrain)
+    def _put(self, path: Path, said, texts: dict[str, str]) -> None:
+        from ..session import terrain as typed
 
-    def put(self, terrain: Terrain) -> None:
-        """Read heights and keep them; a notice says why where they cannot be used."""
+        if self.window.filing.task is not None:
+            raise InputProblem("Other work is in hand: wait for it, or cancel it.")
+        terrain = Terrain(
+            str(path),
+            _taken("unit", lambda: typed.typed_unit(texts["unit"], said)),
+            typed.typed_datum(texts["datum"], said),
+            _taken("crs", lambda: typed.typed_system(texts["crs"])),
+        )
+        before = self.window.document.project.terrain
+        if before is not None:  # drawn as the heights before were
+            terrain = replace(terrain, contour_m=before.contour_m, relief=before.relief)
+        self.put(terrain, usual=before is None)
+
+    def put(self, terrain: Terrain, *, usual: bool = False) -> None:
+        """Read heights and keep them; a notice says why where they cannot be used.
+
+        `usual` draws contours at an interval that suits the ground.
+        """
         from ..session.terrain import terrain_of, with_terrain
+        from ..session.terrain_picture import interval_for
 
-        document = self.window.document
+        document, unit = self.window.document, self.window.unit
         wanted = replace(document.project, terrain=terrain)
 
-        def found(read) -> None:
-            if self.window.document is document:
-                document.edit("heights of the ground", with_terrain(terrain))
-                self.window.filing.say(f"{read.statement}.")
+        def work(say):
+            read = terrain_of(wanted, document.path)
+            if read is None or not usual:
+                return read, terrain
+            return read, replace(terrain, contour_m=interval_for(read, wanted, unit))
 
-        self.window.filing.run(
-            lambda say: terrain_of(wanted, document.path),
-            "Reading the heights",
-            found,
-            self.window.filing.complain,
-        )
+        def found(made) -> None:
+            read, drawn = made
+            if self.window.document is document:
+                document.edit("heights of the ground", with_terrain(drawn))
+                if read is not None:
+                    self.window.filing.say(f"{read.statement}.")
+
+        self.window.filing.run(work, "Reading the heights", found, self.window.filing.complain)
 
     def _has(self) -> bool:
         document = self.window.document
@@ -138,15 +157,19 @@ class TerrainView:
 
         def take(texts) -> None:
             text = texts["interval"].strip()
-            try:
-                metres = 0.0 if text.lower() in ("none", "no", "0") else length_m(text, unit)
-                self._change("contours", contour_m=metres)
-            except ValueError:
-                raise InputProblem("An interval lies between 0 and 1000 m.") from None
+            metres = 0.0 if text.lower() in ("none", "no", "0") else length_m(text, unit)
+            if not 0 <= metres <= 1000:
+                most = shown_length(1000.0, unit, 0)
+                raise InputProblem(f"An interval lies between 0 and {most}.")
+            if self.read is not None:
+                from ..session.terrain_picture import check_interval
+
+                check_interval(self.read, document.project, metres, unit)
+            self._change("contours", contour_m=metres)
 
         self.window.site.ask(
             "Contours",
-            "How far apart in height? Every fifth is drawn stronger, with its height.",
+            "How far apart in height? Some are drawn stronger, with their heights. None hides them.",
             (Field("interval", "Interval", shown_exactly(now, unit) if now else "none"),),
             "Draw them",
             take,
@@ -175,61 +198,83 @@ class TerrainView:
     def follow(self) -> None:
         """After the document changed."""
         document = self.window.document
-        if document is None or document.project.terrain is None:
-            self.read = self._asked = None
-            if self.window.canvas.terrain is not None:
-                self.window.canvas.show_terrain(None)
+        if document is None or document.project.terrain is None or not document.project.blocks:
+            self._asked = None
+            self._forget()
             return
-        wanted = _Wanted(document.project, document.path)
-        if self._asked is not None and self._asked.of == wanted.of:
+        wanted, before = _Wanted(document.project, document.path), self._asked
+        if before is not None and before.of == wanted.of:
             return
+        if before is None or before.ground != wanted.ground:
+            self._forget()  # nothing is told of a ground that was left
         if self._answers is None:
             self._answers = Answers(_pictured, self.window, "terrain")
             self._answers.answered.connect(self._take)
         self._asked = wanted
         self._answers.submit(wanted)
 
+    def _forget(self) -> None:
+        self.read = None
+        self.window.cursor_label.setToolTip("")
+        if self.window.canvas.terrain is not None:
+            self._show(None)
+
+    def _show(self, terrain) -> None:
+        self.window.canvas.show_terrain(terrain)
+        self.window.rows.show()  # the card of a row tells its slope
+
     def _take(self, wanted: _Wanted, answer, problem) -> None:
         if wanted is not self._asked:
             return  # of heights that were changed meanwhile, or of a project that was left
         if problem is not None:
-            self.read = None
-            self.window.canvas.show_terrain(None)
+            self._forget()
             if not isinstance(problem, InputProblem):
                 raise problem
             return  # a finding says so
+        from .terrain_painting import relief_image
+
         self.read, picture = answer
-        image = None
-        if picture.relief is not None:
-            height, width = picture.relief.shape[:2]
-            image = QImage(
-                picture.relief.tobytes(), width, height, 4 * width, QImage.Format.Format_RGBA8888
-            ).copy()
-        self.window.canvas.show_terrain((picture.contours, image, picture.bounds_m))
+        self.window.cursor_label.setToolTip(self.read.statement)
+        self._show((picture, relief_image(picture)))
+        if picture.too_many:
+            self.window.filing.say("No contours: so near to one another they would be too many.")
 
     def height_said(self, x_m: float, y_m: float) -> str:
-        """Height of the ground at a place, in words; empty where nothing is known."""
+        """Height and slope of the ground at a place, in words; empty where nothing is known."""
         if self.read is None:
             return ""
-        import numpy as np
+        from ..session.slopes import ground_said
 
-        z = float(self.read.surface.heights_m(np.array([[x_m, y_m]]))[0])
-        return "" if np.isnan(z) else f"ground {shown_exactly(z, self.window.unit)}"
+        return ground_said(self.read.surface, x_m, y_m, self.window.unit)
+
+    def slope_said(self, plan, segment: int):
+        """How steep a row is, in words, None where the ground is not known."""
+        if self.read is None:
+            return None
+        from ..session.slopes import slope_said
+
+        study = self.window.document.project.study
+        return slope_said(plan, segment, self.read.surface, study, self.window.unit)
 
     def close(self) -> None:
         if self._answers is not None:
             self._answers.close()
 
 
+def _taken(field: str, take):
+    """What is taken from a field; a problem names the field."""
+    try:
+        return take()
+    except InputProblem as problem:
+        raise Unfit(problem, field) from None
+
+
 def _pictured(wanted: _Wanted):
     """The ground, and what is drawn of it; on the worker's thread."""
-    import shapely
-
     from ..session.terrain import terrain_of
     from ..session.terrain_picture import terrain_picture
 
-    project = wanted.project
+    project, terrain = wanted.project, wanted.project.terrain
     read = terrain_of(project, wanted.path)
-    bounds = shapely.total_bounds([b.outline for b in project.blocks]).tolist()
-    terrain = project.terrain
-    return read, terrain_picture(read, bounds, terrain.contour_m, terrain.relief)
+    outlines = [b.outline for b in project.blocks]
+    return read, terrain_picture(read, outlines, terrain.contour_m, terrain.relief)

@@ -368,11 +368,11 @@ class DeskWindow(QMainWindow):
         self.terrain.follow()
         self.comparing.follow()
         self.refresh()
-        project = self.document.project
-        if self.answer is None or self.answer.project != project:
+        project, path = self.document.project, self.document.path
+        if self.answer is None or not self.answer.answers(project, path):
             if self._tally_before is None:
                 self._tally_before = self._settled_tally
-            self.layouts.submit(LayoutRequest(self.document.revision, project, settled=False))
+            self.layouts.submit(LayoutRequest(self.document.revision, project, False, path))
             self._settle_timer.start()
 
     def _say_unkept(self) -> None:
@@ -387,7 +387,7 @@ class DeskWindow(QMainWindow):
         if self.document is not None and (
             self.answer is None
             or not self.answer.settled
-            or self.answer.project != self.document.project
+            or not self.answer.answers(self.document.project, self.document.path)
         ):
             document = self.document
             self.layouts.submit(

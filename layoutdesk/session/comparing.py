@@ -10,7 +10,7 @@ import numpy as np
 
 from ..core.compare.beaten import beaten_by, best_of
 from ..core.compare.catalogue import MEASURES
-from ..core.compare.measures import measures_of
+from ..core.compare.measures import ground_measures, measures_of
 from ..core.compare.sun import SunPath, face_sun, sun_path
 from ..core.compare.sweep import SWEPT, Sweep, plans_at, sweep
 from ..core.geometry.axes import angle_between_lines_deg
@@ -97,6 +97,17 @@ class _Measured:
     by: Study
     surface: Surface | None
     values: dict[str, float]
+    ground: dict[str, float] | None = None
+
+
+def graded_by(study: Study) -> Study:
+    """What of a study grades are counted by: its machine and its limits."""
+    return Study(
+        grade_along_pct=study.grade_along_pct,
+        grade_across_pct=study.grade_across_pct,
+        machine_length_m=study.machine_length_m,
+        machine_width_m=study.machine_width_m,
+    )
 
 
 class Comparer:
@@ -185,8 +196,19 @@ class Comparer:
             or known.surface is not request.surface
             or known.by != by
         ):
-            values = measures_of(laid.plans, study, request.surface, sun)
-            known = _Measured(laid.plans, by, request.surface, values)
+            surface = request.surface
+            ground = None
+            if (
+                known is not None
+                and known.plans is laid.plans
+                and known.surface is surface
+                and graded_by(known.by) == graded_by(by)
+            ):
+                ground = known.ground  # neither wind nor prices tilt the ground
+            if ground is None and surface is not None:
+                ground = ground_measures(laid.plans, study, surface)
+            values = measures_of(laid.plans, study, surface, sun, ground)
+            known = _Measured(laid.plans, by, surface, values, ground)
         self._measured[bare] = known
         return CandidateResult(candidate, known.plans, known.values)
 

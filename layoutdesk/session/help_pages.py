@@ -21,6 +21,7 @@ ORDER = (
     "comparing",
     "plan",
     "backdrop",
+    "heights",
     "files",
     "keys",
     "stake-out",

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import shapely
 
 from ..core.model import Finding, InputProblem, Project, RowPlan
 from .tally import Tally, tally_of
+
+if TYPE_CHECKING:
+    from ..formats.terrain import TerrainRead
 
 _QUICK_STEP_M = 0.1
 """The best place of row 1 while a hand still moves. [m]"""
@@ -41,6 +45,10 @@ class LayoutAnswer:
         One a block, in the same order.
     findings, strips, kept_clear
         Empty unless settled.
+    path : Path or None
+        The project's own file, as it was when heights were looked for.
+    terrain : TerrainRead or None
+        The ground, where the request was settled and its heights could be read.
     """
 
     revision: int
@@ -52,6 +60,12 @@ class LayoutAnswer:
     findings: tuple[Finding, ...] = ()
     strips: tuple[shapely.Geometry, ...] = ()
     kept_clear: shapely.Geometry | None = None
+    path: Path | None = None
+    terrain: TerrainRead | None = None
+
+    def answers(self, project: Project, path: Path | None) -> bool:
+        """Whether it is of that project, with heights from where its file is now."""
+        return self.project == project and (project.terrain is None or self.path == path)
 
 
 class Layouter:
@@ -102,11 +116,14 @@ class Layouter:
         plans = tuple(plans)
         if not settled:
             each = tuple(tally_of((p,)) for p in plans)
-            answer = LayoutAnswer(request.revision, project, plans, tally_of(plans), False, each)
+            answer = LayoutAnswer(
+                request.revision, project, plans, tally_of(plans), False, each, path=request.path
+            )
         else:
             areas = [
                 plantable_area(b, b.rules, project.exclusions, 12).area for b in project.blocks
             ]
+            terrain, findings = _ground_and_findings(request, plans)
             answer = LayoutAnswer(
                 request.revision,
                 project,
@@ -114,16 +131,18 @@ class Layouter:
                 tally_of(plans, sum(areas)),
                 True,
                 tuple(tally_of((p,), area) for p, area in zip(plans, areas, strict=True)),
-                _findings(request, plans),
+                findings,
                 tuple(strips),
                 kept_clear_by(project.exclusions, 12) if project.exclusions else None,
+                request.path,
+                terrain,
             )
         self._last = answer
         return answer
 
 
-def _findings(request: LayoutRequest, plans) -> tuple[Finding, ...]:
-    """All there is to say of a settled layout, the ground's heights included."""
+def _ground_and_findings(request: LayoutRequest, plans):
+    """The ground, and all there is to say of a settled layout on it."""
     from .stakeout import project_findings
 
     terrain, unread = None, ()
@@ -131,4 +150,4 @@ def _findings(request: LayoutRequest, plans) -> tuple[Finding, ...]:
         from .terrain import terrain_or_finding
 
         terrain, unread = terrain_or_finding(request.project, request.path)
-    return *unread, *project_findings(request.project, plans, terrain)
+    return terrain, (*unread, *project_findings(request.project, plans, terrain))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from ..core.model import Project
 from .layouts import LayoutAnswer
 from .rule_scope import common_names, scoped_paragraph
-from .specification import as_text, shown_length
+from .specification import as_text, shown_exactly, shown_length
 from .stakeout import CAUTIONS
 from .survey import SurveyView
 from .tally import figures_of
@@ -33,16 +33,29 @@ class Section:
 def sections_of(
     project: Project, answer: LayoutAnswer, survey: SurveyView, unit: str = "m"
 ) -> tuple[Section, ...]:
-    """All that is said on a sheet: survey, findings, every block's rules and tally, cautions."""
+    """All that is said on a sheet: survey, heights, findings, rules and tallies, cautions."""
     found = _findings(answer, unit)
     sections = (
         Section("Survey", _survey_lines(project, survey)),
+        *_ground(project, answer, unit),
         *((Section("Before anyone stakes this", found, kind="caution"),) if found else ()),
         *rule_sections(project, unit),
         *_tallies(answer, unit),
         Section("Cautions", CAUTIONS, kind="caution"),
     )
     return tuple(replace(s, paragraphs=tuple(map(_bound, s.paragraphs))) for s in sections)
+
+
+def _ground(project: Project, answer: LayoutAnswer, unit: str):
+    """Where the heights of the ground are from, and how far apart contours are."""
+    if answer.terrain is None or project.terrain is None:
+        return
+    lines = [f"{answer.terrain.statement}."]
+    if project.terrain.contour_m:
+        lines.append(
+            f"Contours every {shown_exactly(project.terrain.contour_m, unit, 0)} of height."
+        )
+    yield Section("Heights of the ground", tuple(lines))
 
 
 def rule_sections(project: Project, unit: str = "m") -> tuple[Section, ...]:

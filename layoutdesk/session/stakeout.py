@@ -14,14 +14,17 @@ from ..formats.stakeset import StakeSet
 if TYPE_CHECKING:
     from ..formats.terrain import TerrainRead
 
+SLOPE_CAUTION = (
+    "Slopes, wires under tension and heavy loads injure people: the machine's manual and the "
+    "employer's rules govern."
+)
 CAUTIONS = (
     "Before any post is driven: have buried services located (the local one-call service; private "
     "lines are not marked).",
     "Keep posts, pipes and augers clear of overhead lines; their owner states the distance.",
     "Property boundaries and monuments are for a licensed surveyor. Local rules on setbacks, water "
     "and grading come first.",
-    "Slopes, wires under tension and heavy loads injure people: the machine's manual and the "
-    "employer's rules govern.",
+    SLOPE_CAUTION,
 )
 """Printed with every stake-out set."""
 
@@ -167,5 +170,5 @@ def write_stake_set(folder, stakes: StakeSet, progress=None) -> dict:
         summary = summary_of(stakes)
         write_summary(stage / "summary.json", summary)
         write_about(stage / "about.txt", stakes, CAUTIONS, block_lines(stakes))
-    say(1.0, "done")
+        say(1.0, "done")  # the last moment to stop: from here on the set is replaced
     return summary

@@ -70,8 +70,8 @@ def with_note(project: Project, index: int, note: str) -> Project:
 
 
 def with_name(project: Project, index: int, name: str) -> Project:
-    """The project with a name for a candidate."""
-    return _changed(project, index, name=name)
+    """The project with a name for a candidate, in one line; empty for what its rows say."""
+    return _changed(project, index, name=" ".join(name.split()))
 
 
 def with_base(project: Project, index: int) -> Project:
@@ -83,7 +83,8 @@ def with_adopted(project: Project, index: int) -> Project:
     """The project with its blocks laid as a candidate would have them.
 
     Blocks that share their rules go on sharing them. A bearing of its own makes rows straight.
-    Single exceptions stay, and are found unfit where they mean nothing any more.
+    Single exceptions stay, and are found unfit where they mean nothing any more. The comparison
+    stays what it was: see `_as_compared`.
 
     Raises
     ------
@@ -94,7 +95,8 @@ def with_adopted(project: Project, index: int) -> Project:
     candidate = study.candidates[index]
     if not candidate.changes:
         raise InputProblem("This is the plan as it stands: there is nothing to adopt.")
-    names = tuple(b.name for b in study.blocks_of(project.blocks))
+    stood = study.blocks_of(project.blocks)
+    names = tuple(b.name for b in stood)
     if candidate.bearing_deg is not None:
         for name in names:
             project = project.with_block(replace(project.block(name), guide=None))
@@ -103,7 +105,49 @@ def with_adopted(project: Project, index: int) -> Project:
         for block in adopted.blocks:
             if block.rules.bearing_deg == candidate.bearing_deg and block.guide is None:
                 _refuse_alley_along(block)
-    return adopted
+    return replace(adopted, study=_as_compared(study, index, stood))
+
+
+def keeps_the_old_plan(project: Project, index: int) -> bool:
+    """Whether the plan as it stands can stay in the comparison when a candidate is adopted."""
+    study = study_of(project)
+    blocks = study.blocks_of(project.blocks)
+    return _stood(study.candidates[index], blocks) is not None
+
+
+def _stood(adopted: Candidate, blocks: tuple[Block, ...]) -> dict | None:
+    """What the blocks have of the rules that an adoption changes; None where no one figure tells it."""
+    if adopted.bearing_deg is not None and any(b.guide is not None for b in blocks):
+        return None
+    found = {}
+    for rule in adopted.changes:
+        values = {getattr(b.rules, rule) for b in blocks}
+        if len(values) != 1:
+            return None
+        found[rule] = values.pop()
+    return found
+
+
+def _as_compared(study: Study, index: int, blocks: tuple[Block, ...]) -> Study:
+    """The study whose candidates lay the same rows after an adoption as they did before.
+
+    What others left to the blocks is written into them, so that no figure changes under the hand
+    that chose by it. The plan as it stood becomes a candidate, and the adopted one the plan as it
+    stands. Where blocks differ in what is changed, or were curved, one candidate cannot tell how
+    they lay: then all stay as they are.
+    """
+    adopted = study.candidates[index]
+    stood = _stood(adopted, blocks)
+    if stood is None:
+        return study
+
+    def kept(i: int, candidate: Candidate) -> Candidate:
+        if i == index:
+            return Candidate(name=candidate.name, note=candidate.note)
+        return replace(candidate, **{**stood, **candidate.changes})
+
+    several = tuple(kept(i, c) for i, c in enumerate(study.candidates))
+    return replace(study, candidates=several)
 
 
 def _refuse_alley_along(block: Block) -> None:
@@ -133,7 +177,8 @@ _NAMED = "|".join(sorted(_WORDS, key=len, reverse=True))
 _PART = re.compile(rf"({_NAMED})\s+(?:at\s+)?(.+)", re.IGNORECASE)
 _TURNED = re.compile(rf"(.*\d.*?)\s+({_NAMED})", re.IGNORECASE)
 _BOTH = re.compile(r"(.+?)\s*(?:[x×*]|\bby\b)\s*(.+)", re.IGNORECASE)
-_UNIT = re.compile(r"[\d.,]+\s*((?:US\s+)?[A-Za-z]+|\D)")  # behind the first number
+_UNIT = re.compile(r"[\d.,]+\s*((?:US\s+)?[A-Za-z]+|[^\d.,\s])")  # behind the first number
+_NUMBER = re.compile(r"[-+]?[\d.]+\s*°?")
 _LENGTH = re.compile(r"[\d.,]+\s*(?:mm|cm|m|in|us\s*ft|ft)", re.IGNORECASE)
 
 
@@ -193,7 +238,9 @@ def _read(part: str):
         raise InputProblem(f"{part!r} is a length: say of what, such as headland {part}.")
     try:
         bearing_parts(part)
-    except InputProblem:
+    except InputProblem as problem:
+        if _NUMBER.fullmatch(part):
+            raise InputProblem(f"Bearing: {problem}") from None
         raise InputProblem(
             f"{part!r} cannot be read: type a bearing such as 96, 96 grid or N84°W, spacings such as "
             "2.2 x 1.2, or rows, vines, headland, sides or first row with a value, with semicolons in "

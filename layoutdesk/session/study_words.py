@@ -32,6 +32,25 @@ MONTHS = (
 )
 ALL_BLOCKS = "all blocks"
 NOT_SAID = "not said"
+_POINTS = [
+    "N",
+    "NNE",
+    "NE",
+    "ENE",
+    "E",
+    "ESE",
+    "SE",
+    "SSE",
+    "S",
+    "SSW",
+    "SW",
+    "WSW",
+    "W",
+    "WNW",
+    "NW",
+    "NNW",
+]
+"""Winds are named by the point of the compass they come from, 22.5° apart."""
 _NOTHING = ("", "none", "no", "-", "–", NOT_SAID)
 
 
@@ -252,10 +271,13 @@ def with_typed(
 
 
 def _typed_bearing(text: str, name: str, true_from: Callable | None) -> float:
+    if text.upper() in _POINTS:
+        return 22.5 * _POINTS.index(text.upper())
     try:
         degrees, convention = bearing_parts(text)
     except InputProblem as problem:
-        raise InputProblem(f"{name}: {problem}") from None
+        told = str(problem).replace("write degrees", "write NW, or degrees")
+        raise InputProblem(f"{name}: {told}") from None
     if convention == "true":
         return degrees
     if true_from is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -9,13 +10,14 @@ from pathlib import Path
 import shapely
 
 from ..core.model import Finding, InputProblem, Project, Terrain
-from ..formats.terrain import Said, TerrainRead, described_terrain, read_terrain
+from ..formats.terrain import Said, TerrainRead, described_terrain, read_terrain, unit_of_text
 from .backdrop import picture_file
 
 _KEPT = 4
 _ROUND_M = 50.0
 
 _read: list[tuple[tuple, TerrainRead]] = []
+_reading = threading.Lock()  # rows, plan and comparison ask at once: one reads, the others wait
 
 
 def terrain_of(project: Project, project_path=None) -> TerrainRead | None:
@@ -43,13 +45,14 @@ def terrain_of(project: Project, project_path=None) -> TerrainRead | None:
     meant = (terrain.unit, terrain.datum, terrain.crs)
     site = project.site
     key = (path, stat.st_mtime_ns, stat.st_size, meant, site.frame, site.source_crs, bounds)
-    for known, read in _read:
-        if known == key:
-            return read
-    found = read_terrain(terrain, site.frame, bounds, site.source_crs, path)
-    _read.insert(0, (key, found))
-    del _read[_KEPT:]
-    return found
+    with _reading:
+        for known, read in _read:
+            if known == key:
+                return read
+        found = read_terrain(terrain, site.frame, bounds, site.source_crs, path)
+        _read.insert(0, (key, found))
+        del _read[_KEPT:]
+        return found
 
 
 def terrain_or_finding(
@@ -76,6 +79,48 @@ def _reach(project: Project) -> tuple[float, float, float, float]:
 def what_it_says(path) -> Said:
     """What a file of heights says of itself, so that only the rest need be asked."""
     return described_terrain(path)
+
+
+def typed_unit(text: str, said: Said) -> str:
+    """The unit of heights as typed, one of VERTICAL_UNITS; empty where the file's own is meant.
+
+    Raises
+    ------
+    InputProblem
+        Where it is none.
+
+    Examples
+    --------
+    >>> said = Said("raster", unit="ft")
+    >>> typed_unit("feet", said), typed_unit("US survey foot", said)
+    ('', 'usft')
+    """
+    unit = unit_of_text(text) if text.strip() else said.unit
+    if unit is None:
+        raise InputProblem("A unit of heights is m, ft or usft.")
+    return "" if unit == said.unit else unit
+
+
+def typed_datum(text: str, said: Said) -> str:
+    """What heights count from, as typed; empty where the file's own word is meant."""
+    text = " ".join(text.split())
+    return "" if text == (said.datum or "") else text
+
+
+def typed_system(text: str) -> str:
+    """A horizontal system as typed, empty where none is.
+
+    Raises
+    ------
+    InputProblem
+        Where there is no such system.
+    """
+    from ..formats.crs import crs_named
+
+    text = text.strip()
+    if text:
+        crs_named(text)
+    return text
 
 
 def with_terrain(terrain: Terrain | None) -> Callable[[Project], Project]:

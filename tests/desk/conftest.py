@@ -11,13 +11,15 @@ from pathlib import Path
 import pytest
 import shiboken6
 from PySide6.QtCore import QEvent, QSettings, QTimer
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from layoutdesk.core.model import RowRules
 from layoutdesk.desk.start import make_application
 from layoutdesk.desk.window import DeskWindow
 from layoutdesk.session.opening import project_from_outline
-from tests.desk.hands import bury, notices, rest
+from tests.desk.compare_hands import Key, add, counted
+from tests.desk.hands import CTRL, bury, notices, rest
 
 HERE = Path(__file__).parent
 UTM = "EPSG:32754"
@@ -231,3 +233,20 @@ def ground(desk):
 def pair(two_blocks):
     two_blocks.actions_by_id["stage-ground"].trigger()
     return two_blocks
+
+
+@pytest.fixture
+def compare(desk):
+    """The stage with the plan as it stands alone, at a bearing of 10°."""
+    QTest.keyClick(desk, Key.Key_3, CTRL)
+    counted(desk)
+    return desk
+
+
+@pytest.fixture
+def three(compare):
+    """The stage with 10°, 52° and 96°."""
+    for text in ("52", "96"):
+        add(compare, text)
+    counted(compare)
+    return compare

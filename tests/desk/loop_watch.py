@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 from PySide6.QtCore import QEventLoop, Qt, QTimer
 
-from tests.desk.hands import at_rest
+from tests.desk.hands import at_rest, notices
 
 REFERENCE_MS = 5.5
 """What `calibration_ms` takes on the machine that limits are set on. [ms]"""
@@ -159,23 +159,27 @@ def watched(window, steps: Iterator[Step], profiled=frozenset()) -> Iterator[Hel
             profile = cProfile.Profile() if step.name in profiled else None
             _turn(window, step, profile)
             watch.beat()
-            assert step.so(), f"{step.name}: nothing came of it"
+            if not step.so():
+                said = window.work.text(), *notices(window)
+                raise AssertionError(f"{step.name}: nothing came of it; the window says {said}")
             held.profile = _told(profile) if profile is not None else ""
             yield held
 
 
 def _turn(window, step: Step, profile) -> None:
     """Run a loop that sends the events one by one, and ends when the window is at rest."""
-    loop, failed, began = QEventLoop(), [], time.monotonic()
+    loop, failed, began, work_began = QEventLoop(), [], time.monotonic(), None
     events = deque(step.events)
 
     def go_on() -> None:
+        nonlocal work_began
         took = time.monotonic() - began
         try:
             if events:
                 events.popleft()()
             elif step.call_off and window.filing.task is not None:
-                if took > _WORK_S:
+                work_began = time.monotonic() if work_began is None else work_began
+                if time.monotonic() - work_began > _WORK_S:
                     window.filing.cancel()
             elif at_rest(window) and not window.canvas._rest.isActive():
                 loop.quit()

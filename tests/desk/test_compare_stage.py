@@ -12,8 +12,19 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel
 
 from layoutdesk.core.layout.rows import lay_rows
-from layoutdesk.core.model import Candidate, Study, Terrain
+from layoutdesk.core.model import Study, Terrain
 from layoutdesk.desk.compare_table import LINE_PX, box_of
+from tests.desk.compare_hands import (
+    add,
+    candidates,
+    click_curve,
+    counted,
+    figures,
+    index_of,
+    line_of,
+    press,
+    titles,
+)
 from tests.desk.hands import (
     CTRL,
     LEFT,
@@ -28,67 +39,6 @@ from tests.desk.hands import (
 )
 
 Key = Qt.Key
-
-
-def counted(window) -> None:
-    """Wait until figures and curves are those of the document."""
-    pump_until(lambda: window.comparing.counting.is_done, "the comparison is counted")
-    rest(window)
-
-
-@pytest.fixture
-def compare(desk):
-    """The stage with the plan as it stands alone, at a bearing of 10°."""
-    QTest.keyClick(desk, Key.Key_3, CTRL)
-    counted(desk)
-    return desk
-
-
-@pytest.fixture
-def three(compare):
-    """The stage with 10°, 52° and 96°."""
-    for text in ("52", "96"):
-        add(compare, text)
-    counted(compare)
-    return compare
-
-
-def add(window, text: str) -> None:
-    """Type a candidate and press Enter."""
-    field = window.compare_stage.field
-    field.setFocus()
-    QTest.keyClicks(field, text)
-    QTest.keyClick(field, Key.Key_Return)
-
-
-def candidates(window) -> list[Candidate]:
-    study = window.document.project.study
-    return list(study.candidates) if study else []
-
-
-def titles(window) -> list[str]:
-    return [c.title.text() for c in window.compare_stage.plans.cards]
-
-
-def line_of(window, name: str):
-    return window.compare_stage.table.model.named(name)
-
-
-def index_of(window, name: str, column: int = 0):
-    model = window.compare_stage.table.model
-    row = next(i for i, r in enumerate(model.rows) if getattr(r, "name", "") == name)
-    return model.index(row, column)
-
-
-def figures(window, name: str) -> list[str]:
-    return [c.text.replace("\u202f", "") for c in line_of(window, name).cells]
-
-
-def click_curve(window, bearing_deg: float) -> None:
-    curves = window.compare_stage.curves
-    at = QPoint(round(curves.x_of(bearing_deg)), curves.height() // 2)
-    QTest.mouseMove(curves, at)
-    QTest.mouseClick(curves, LEFT, PLAIN, at)
 
 
 # candidates
@@ -250,10 +200,6 @@ def test_a_count_that_cannot_be_is_said_at_its_own_field(compare):
 
 
 # what is done with a candidate
-
-
-def press(window, index: int, button: str) -> None:
-    QTest.mouseClick(getattr(window.compare_stage.plans.cards[index], button), LEFT)
 
 
 def test_adopting_lays_the_blocks_so_and_undo_takes_it_back(three):

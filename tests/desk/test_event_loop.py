@@ -302,7 +302,8 @@ class Session:
         yield Step("save", [save], lambda: path.is_file() and not w.document.is_dirty)
         scrub = [*act("stage-rows"), save, *self.scrub("bearing_deg")]
         yield Step("scrub while it is saved", scrub, lambda: w.document.is_dirty)
-        write = [*act("stage-handoff"), lambda: QTest.mouseClick(card.write, LEFT)]
+        yield Step("hand-off again", act("stage-handoff"), lambda: card.write.isEnabled())
+        write = [lambda: QTest.mouseClick(card.write, LEFT)]
         yield Step("write the set", write, lambda: "called off" in w.work.text(), True)
 
 

@@ -9,6 +9,7 @@ import pytest
 import shapely
 
 from layoutdesk.core.compare.catalogue import MEASURES
+from layoutdesk.core.compare.measures import ground_measures
 from layoutdesk.core.layout.rows import lay_rows
 from layoutdesk.core.model import (
     Alley,
@@ -25,6 +26,7 @@ from layoutdesk.core.model import (
     SiteFrame,
     Study,
 )
+from layoutdesk.session import comparing
 from layoutdesk.session.comparing import Comparer, CompareRequest, study_of, terrain_curves
 
 OUTLINE = shapely.Polygon([(-90, -70), (80, -95), (110, 60), (10, 120), (-100, 80)])
@@ -307,3 +309,26 @@ def test_grades_are_not_known_where_no_layout_is_to_be_had():
     project = PROJECT.with_block(replace(BLOCK, rules=rules))
     curves = terrain_curves(project, Plane(0.08), [96.0, 30.0])
     assert np.isnan(curves["turns"]).tolist() == [True, False]
+
+
+def test_neither_wind_nor_prices_nor_a_hedge_grade_the_ground_again(monkeypatch):
+    graded = []
+
+    def watched(plans, study, surface):
+        graded.append(study.machine_width_m)
+        return ground_measures(plans, study, surface)
+
+    monkeypatch.setattr(comparing, "ground_measures", watched)
+    comparer, plane = Comparer(), Plane(0.05)
+    first = answer(comparer=comparer, surface=plane)
+    n = len(graded)
+    assert n == len(STUDY.candidates)
+    other = {"wind_from_deg": 20.0, "canopy": Canopy(1.6), "prices": Prices(40.0, 6.0, "EUR")}
+    second = answer(with_study(**other), comparer, plane)
+    assert len(graded) == n
+    for old, new in zip(first.results, second.results, strict=True):
+        assert new.values["grade_across_max_pct"] == old.values["grade_across_max_pct"]
+        assert new.values["wind_angle_deg"] != old.values["wind_angle_deg"]
+        assert "posts_cost" in new.values
+    answer(with_study(**other, machine_width_m=2.4), comparer, plane)
+    assert graded[n:] == [2.4] * n

@@ -550,6 +550,24 @@ def test_a_scheduler_that_is_not_there_is_one_sentence(parcels, tmp_path, monkey
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.parametrize("address", ["nonsense", "nonsense:8786", "carrier://pigeon:1"])
+def test_an_address_that_is_none_begins_no_client(address, parcels, tmp_path, monkeypatch):
+    """A client that never began complains when it is thrown away, long after the sentence."""
+    distributed = pytest.importorskip("distributed")
+    monkeypatch.setattr(distributed, "Client", None)
+    with pytest.raises(InputProblem, match=f"The scheduler '{address}' cannot be reached"):
+        compare_parcels(asked(parcels, tmp_path / "out", scheduler=address))
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_layer_is_not_named_in_vain(parcels, tmp_path):
+    shapes = tmp_path / "shapes.shp"
+    geopandas.read_file(parcels).to_file(shapes)
+    with pytest.raises(InputProblem, match="--layer 'north' is for a GeoPackage, and shapes.shp"):
+        compare_parcels(asked(shapes, tmp_path / "out", layer="north"))
+    assert not (tmp_path / "out").exists()
+
+
 def test_without_the_extra_the_option_says_how_to_have_it(parcels, tmp_path, monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "distributed", None)
     with pytest.raises(InputProblem, match=r"pip install 'layoutdesk\[cluster\]'"):

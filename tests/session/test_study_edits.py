@@ -21,13 +21,14 @@ from layoutdesk.core.model import (
     SiteFrame,
     Study,
 )
-from layoutdesk.session.compare_lines import candidate_about
+from layoutdesk.session.candidate_words import candidate_about
 from layoutdesk.session.comparing import study_of
 from layoutdesk.session.document import Document
 from layoutdesk.session.ground_edits import renamed
 from layoutdesk.session.study_edits import (
     MOST_CANDIDATES,
     candidate_of,
+    keeps_the_old_plan,
     with_adopted,
     with_base,
     with_candidate,
@@ -123,7 +124,37 @@ def test_an_adopted_candidate_lays_the_rows_it_was_compared_by():
     laid = lay_rows(adopted.blocks[0])
     assert (laid.n_vines, laid.n_rows) == (compared.n_vines, compared.n_rows)
     assert laid.segments.start_m.tolist() == compared.segments.start_m.tolist()
-    assert adopted.study == project.study
+    assert (adopted.exclusions, adopted.site) == (project.exclusions, project.site)
+
+
+def laid(project: Project) -> list:
+    """Where the rows of each candidate of a project start, end and stand."""
+    plans = [lay_rows(c.block_of(project.blocks[0])) for c in study_of(project).candidates]
+    return [p.segment_ends_m.tolist() for p in plans]
+
+
+def test_adopting_changes_no_rows_of_any_candidate_so_no_figure_jumps_under_the_choice():
+    several = (Candidate(), Candidate(76.0), Candidate(96.0, 2.2, name="low"), Candidate(None, 3.0))
+    project = a_project(RowRules(18.0, 2.75, headland_m=9.0), candidates=several, base=1)
+    adopted = with_adopted(project, 2)
+    assert laid(adopted) == laid(project)
+    assert adopted.study.base == 1
+    assert [not c.changes for c in adopted.study.candidates] == [False, False, True, False]
+    assert adopted.study.candidates[2].name == "low"
+    again = with_adopted(adopted, 0)  # back to where it was
+    assert again.blocks == project.blocks
+    assert laid(again) == laid(project)
+
+
+def test_a_plan_that_one_candidate_cannot_tell_is_not_kept_and_this_is_known_before():
+    project = a_project(RowRules(18.0), RowRules(75.0), candidates=(Candidate(), Candidate(96.0)))
+    assert not keeps_the_old_plan(project, 1)
+    assert with_adopted(project, 1).study == project.study
+    curved = a_project(candidates=(Candidate(), Candidate(96.0), Candidate(row_spacing_m=2.2)))
+    curve = Guide(((190, 10), (270, 40), (360, 20)), True)
+    curved = curved.with_block(replace(curved.blocks[0], guide=curve))
+    assert [keeps_the_old_plan(curved, i) for i in (1, 2)] == [False, True]
+    assert with_adopted(curved, 1).study == curved.study
 
 
 def test_what_a_candidate_does_not_change_stays_as_each_block_has_it():
@@ -217,6 +248,14 @@ def test_a_unit_said_once_is_meant_for_both_spacings(text):
     )
 
 
+@pytest.mark.parametrize("text", ["8.5 x 5 ft", "8.5ft x 5", "8.5 x 5'", "8,5 x 5 ft"])
+def test_a_unit_said_once_is_meant_for_a_decimal_too(text):
+    """8.5 by 5 feet are not 8.5 metres by 5 feet."""
+    assert candidate_of(text).changes == pytest.approx(
+        {"row_spacing_m": 8.5 * FOOT_M, "vine_spacing_m": 5 * FOOT_M}
+    )
+
+
 def test_bare_lengths_are_in_the_unit_of_its_people():
     usft = unit_length_m("usft")
     assert candidate_of("8 x 5, headland 26", "usft").changes == pytest.approx(
@@ -271,3 +310,8 @@ def test_what_cannot_be_read_is_one_sentence(text, says):
         candidate_of(text)
     assert str(caught.value).endswith(".")
     assert "\n" not in str(caught.value)
+
+
+def test_a_bearing_no_compass_has_is_refused_as_a_bearing():
+    with pytest.raises(InputProblem, match=r"^Bearing: '9999' is no bearing"):
+        candidate_of("9999")

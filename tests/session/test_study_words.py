@@ -126,3 +126,8 @@ def test_the_paragraph_reads_as_plain_language():
     assert "225.0°" in text
     assert "38.50 AUD, a line post not said." in text
     assert set(NAMES) == set(values(study, blocks=("B1", "B2")))
+
+
+@pytest.mark.parametrize(("text", "degrees"), [("NW", 315.0), ("sse", 157.5), ("N", 0.0)])
+def test_a_wind_is_named_by_a_point_of_the_compass_too(text, degrees):
+    assert with_typed(Study(), "wind_from_deg", text).wind_from_deg == degrees

@@ -3,6 +3,8 @@
 import argparse
 import csv
 import os
+import subprocess
+import sys
 from dataclasses import replace
 
 import ezdxf
@@ -245,3 +247,30 @@ def test_lay_writes_elevations_and_refuses_heights_it_cannot_read(tmp_path, poin
     said = capsys.readouterr().err
     assert "none.tif" in said
     assert said.count("\n") == 1
+
+
+_AT_ONCE = """
+import sys, threading
+from layoutdesk.session.samples import open_sample, samples
+from layoutdesk.session.terrain import terrain_of
+
+project = open_sample(next(s for s in samples() if s.terrain is not None))
+start, found = threading.Barrier(4), []
+
+def read():
+    start.wait()
+    try:
+        found.append(terrain_of(project))
+    except Exception as problem:
+        found.append(problem)
+
+threads = [threading.Thread(target=read) for _ in range(4)]
+[t.start() for t in threads]
+[t.join() for t in threads]
+sys.exit(0 if len({id(f) for f in found}) == 1 and hasattr(found[0], "surface") else repr(found))
+"""
+
+
+def test_rows_plan_and_comparison_may_ask_for_the_heights_at_once():
+    done = subprocess.run([sys.executable, "-c", _AT_ONCE], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
