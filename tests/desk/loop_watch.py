@@ -28,7 +28,7 @@ _LATE_S = 0.030
 """From then on it is looked what the loop is kept by. [s]"""
 _BETWEEN_MS = 12
 """From the end of one event of a hand to the next. [ms]"""
-_WORK_S = 1.5
+_WORK_S = 0.5
 """So long work with files goes on at the end of a step that is to be called off. [s]"""
 
 Event = Callable[[], object]
