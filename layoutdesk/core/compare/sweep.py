@@ -28,7 +28,7 @@ SWEPT = (
 )
 """The measures a sweep knows; the rest need plans."""
 
-_EDGES_AT_ONCE = 200_000
+_EDGES_AT_ONCE = 30_000
 """Edges of all bearings that are looked at together."""
 
 

@@ -35,6 +35,14 @@ class Edges:
     def __len__(self) -> int:
         return len(self.start_m)
 
+    def taken(self, which) -> Edges:
+        """Some of the edges, by mask or indices."""
+        return Edges(self.start_m[which], self.end_m[which], self.ring[which], self.index[which])
+
+    def reversed(self) -> Edges:
+        """The same edges run the other way, areas on their right."""
+        return Edges(self.end_m, self.start_m, self.ring, self.index)
+
     @property
     def bearing_deg(self) -> np.ndarray:
         """Direction of each edge in its ring's sense. [deg]"""

@@ -4,33 +4,27 @@ from __future__ import annotations
 
 import numpy as np
 
+from .edges import Edges
 from .scanline import Region, clip_lines
-from .stacks import Stack, alone
+from .stacks import Stack
 
 _SEARCH_STEP_M = 0.25
 _FAN = 12
 _MEETINGS = 6000
 _BESIDE_M = 1e-7
 _ALONG_LEAN = 0.02
+_POINT_M = 5e-10
+"""How far beyond its point a region that ends in one is looked for. [m]"""
 
 
-def extent_across(region: Region) -> tuple[float, float] | None:
-    """Left and right extreme of a region across the lines; None if it is empty. [m]"""
-    left, right = extents_across(alone(region))[0].tolist()
-    return None if np.isnan(left) else (left, right)
-
-
-def extents_across(stack: Stack, inset_m=0.0) -> np.ndarray:
+def extents_across(stack: Stack) -> np.ndarray:
     """Left and right extreme of every member, (k, 2), not moved; NaN where one is empty. [m]
-
-    `inset_m`, for all or (k,), says that nothing of a region is nearer than this to the extremes of
-    its inside: it is not looked for there.
 
     To a nanometre or so. Looked for every 0.25 m and beside every rim that runs along the lines; a
     part of a region that is narrower than that and bounded by no such rim may be passed over.
     """
-    left = _firsts(stack, inset_m)
-    right = -_firsts(stack.mirrored(), inset_m)
+    left = _firsts(stack)
+    right = -_firsts(stack.mirrored())
     right = np.where(np.isnan(right), left, right)
     return np.column_stack([left, right]) - stack.offset_m[:, None]
 
@@ -44,40 +38,46 @@ def flat_rims(region: Region, most_lean: float) -> np.ndarray:
 
 
 def _flat_rims(region: Region, most_lean: float):
-    """The same, unsorted, and the number of the rim's edge each is of."""
-    a, b = region.rim.start_m, region.rim.end_m
-    length = np.hypot(*(b - a).T)
-    rise = np.abs(b[:, 1] - a[:, 1])
-    flat = np.flatnonzero((length >= 1.0) & (rise <= most_lean * length))
-    v, w = np.r_[a[flat, 1], b[flat, 1]], np.tile(region.rim_width_m[flat], 2)
-    return np.r_[v - w, v + w], np.tile(flat, 4)
+    """The same, unsorted, and the member each is of."""
+    inside, rim = _flat(region.inside, most_lean), _flat(region.rim, most_lean)
+    a, b = region.inside.taken(inside), region.rim.taken(rim)
+    w = region.rim_width_m[rim]
+    ends = [b.start_m[:, 1] - w, b.end_m[:, 1] - w, b.start_m[:, 1] + w, b.end_m[:, 1] + w]
+    across = np.concatenate([a.start_m[:, 1], a.end_m[:, 1], *ends])
+    return across, np.concatenate([a.ring, a.ring, *[b.ring] * 4])
 
 
-def _firsts(stack: Stack, inset_m) -> np.ndarray:
+def _flat(edges: Edges, most_lean: float) -> np.ndarray:
+    run, rise = np.abs(edges.end_m - edges.start_m).T
+    return np.flatnonzero((rise <= most_lean * run) & (np.hypot(run, rise) >= 1.0))
+
+
+def _firsts(stack: Stack) -> np.ndarray:
     """Leftmost across coordinate of every member, NaN where one is empty. [m]"""
-    n, region = len(stack), stack.region
-    if not len(region.inside):
-        return np.full(n, np.nan)
-    reach = region.inside.start_m[:, 1].reshape(n, -1)
-    position, right = reach.min(axis=1), reach.max(axis=1)
-    near_enough = 1e-10 * np.maximum(1.0, right - position)
-    position = position + np.maximum(inset_m - _SEARCH_STEP_M, 0.0)
-    before, found = _bracketed(stack, position, right)
-    return _narrowed(stack, before, found, near_enough)
-
-
-def _bracketed(stack: Stack, position, right):
-    """Of every member a line that misses it, and the first one found beyond that meets it."""
     n = len(stack)
-    critical, edge = _flat_rims(stack.region, _ALONG_LEAN)
-    owner = stack.member_of(stack.region.rim)[edge]
+    left, right = stack.reach_m.T
+    near_enough = 1e-10 * np.maximum(1.0, right - left)
+    # Mostly a region begins where its curves do, along a rim or with a point just beyond.
+    probes, of = np.concatenate([left, left + _POINT_M]), np.tile(np.arange(n), 2)
+    found, _ = _first_hits(stack.narrowed(left, left + _POINT_M), probes, of, n, left)
+    missed = np.isnan(found)
+    if missed.any():
+        before, hit = _bracketed(stack, left, right, missed)
+        found[missed] = _narrowed(stack, before, hit, near_enough)[missed]
+    return found
+
+
+def _bracketed(stack: Stack, position, right, looking):
+    """Of members looked for a line that misses it, and the first one found beyond that meets it."""
+    n = len(stack)
+    critical, owner = _flat_rims(stack.region, _ALONG_LEAN)
     critical = np.concatenate([critical - _BESIDE_M, critical, critical + _BESIDE_M])
     owner = np.tile(owner, 3)
     step = np.minimum(_SEARCH_STEP_M, (right - position) / 16)
     step = np.where(step > 0, step, _SEARCH_STEP_M)
     position, before = position.copy(), position.copy()
     found = np.full(n, np.nan)
-    looking, fan = np.ones(n, dtype=bool), _FAN
+    looking, fan = looking.copy(), _FAN
     while looking.any():
         which = np.flatnonzero(looking)
         grid = position[which, None] + step[which, None] * np.arange(fan)
@@ -117,7 +117,7 @@ def _narrowed(stack: Stack, before, found, near_enough) -> np.ndarray:
     low = np.where(np.isnan(found), np.inf, before)
     high = np.where(np.isnan(found), -np.inf, found)
     region = stack.narrowed(low, high)
-    fan = int(np.clip(_MEETINGS / max(len(region.rim), 1), 6, 48)) if n == 1 else 10
+    fan = int(np.clip(_MEETINGS / max(len(region.inside), 1), 6, 48)) if n == 1 else 10
     open_ = high - low > near_enough
     while open_.any():
         which = np.flatnonzero(open_)

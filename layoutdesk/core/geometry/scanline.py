@@ -1,9 +1,9 @@
 """Parallel lines clipped to a region, all at once and without approximating a curve.
 
-The region is what lies inside some areas, outside others and no nearer to some edges than a
-width. The clear strip along one edge is the set of points nearer than its width: a rectangle with
-two round ends, convex, so a line meets it in one interval that a closed formula gives. Nothing is
-buffered: arcs stay arcs, and the work grows with the number of (edge, line) meetings alone.
+The region is what lies inside some closed curves of straight pieces and arcs, and no nearer to some
+edges than a width. The clear strip along one edge is the set of points nearer than its width: a
+rectangle with two round ends, convex, so a line meets it in one interval that a closed formula
+gives. Nothing is buffered: arcs stay arcs, and the work grows with the number of meetings alone.
 
 Everything here is in row axes: `along` (u) and `across` (v), lines at constant `across`.
 """
@@ -16,6 +16,7 @@ import numpy as np
 
 from .axes import RowAxes
 from .edges import NO_EDGES, Edges
+from .insets import NO_ARCS, Arcs
 
 TOUCH_M = 1e-9
 """Pieces and gaps no longer than this have no length. [m]"""
@@ -52,13 +53,15 @@ class Strips:
 
 @dataclass(frozen=True, eq=False)
 class Region:
-    """Inside `inside`, outside `outside`, no nearer to `rim` than `rim_width_m`, off the strips.
+    """Inside `inside` and `arcs`, no nearer to `rim` than `rim_width_m`, off the strips.
 
-    Closed: points at exactly the width are in. Edges are in row axes.
+    Closed: points at exactly the width are in. Edges are in row axes. `inside` and `arcs` together
+    are closed curves that run around no point more than once with the area on the left, however
+    often against it.
     """
 
     inside: Edges
-    outside: Edges = NO_EDGES
+    arcs: Arcs = NO_ARCS
     rim: Edges = NO_EDGES
     rim_width_m: np.ndarray | None = None
     strips: Strips | None = None
@@ -75,7 +78,7 @@ class Region:
         )
         return Region(
             _mirrored(self.inside),
-            _mirrored(self.outside),
+            self.arcs.mirrored(),
             _mirrored(self.rim),
             self.rim_width_m,
             strips,
@@ -83,8 +86,8 @@ class Region:
 
 
 def _mirrored(edges: Edges) -> Edges:
-    flip = np.array([1.0, -1.0])
-    return Edges(edges.end_m * flip, edges.start_m * flip, edges.ring, edges.index)
+    flip = np.array([[1.0], [-1.0]])
+    return Edges((flip * edges.end_m.T).T, (flip * edges.start_m.T).T, edges.ring, edges.index)
 
 
 def edges_in_axes(edges: Edges, axes: RowAxes) -> Edges:
@@ -134,14 +137,38 @@ def _meetings(low, high, lines, closed_low: bool):
     return count, line
 
 
-def _crossings(edges: Edges, lines):
-    """Where lines cross edges, half-open in across: (line, along, +1 entering or -1 leaving)."""
-    ua, va = edges.start_m.T
-    ub, vb = edges.end_m.T
-    count, line = _meetings(np.minimum(va, vb), np.maximum(va, vb), lines, closed_low=True)
-    ua, va, run, rise = (np.repeat(q, count) for q in (ua, va, ub - ua, vb - va))
-    along = ua + (lines[line] - va) / rise * run
-    return line, along, np.where(rise > 0, 1, -1)
+def _crossings(start, end, lines):
+    """Lines that cross pieces between two across coordinates, half-open.
+
+    Returns the piece and the line of every crossing, and +1 where it enters or -1 where it leaves.
+    """
+    begin, stop = np.searchsorted(lines, start), np.searchsorted(lines, end)
+    met = np.flatnonzero(begin != stop)
+    begin, stop = begin[met], stop[met]
+    first, count = np.minimum(begin, stop), np.abs(stop - begin)
+    line = np.repeat(first - (np.cumsum(count) - count), count)
+    line += np.arange(len(line))
+    return np.repeat(met, count), line, np.repeat(np.where(stop > begin, 1, -1), count)
+
+
+def _edge_crossings(edges: Edges, lines):
+    """Where lines cross edges: (line, along, +1 entering or -1 leaving)."""
+    (ua, va), (ub, vb) = edges.start_m.T, edges.end_m.T
+    edge, line, sign = _crossings(va, vb, lines)
+    ua, va = ua[edge], va[edge]
+    along = lines[line] - va
+    along /= vb[edge] - va
+    along *= ub[edge] - ua
+    along += ua
+    return line, along, sign
+
+
+def _arc_crossings(arcs: Arcs, lines):
+    """Where lines cross arcs: (line, along, +1 entering or -1 leaving)."""
+    arc, line, sign = _crossings(arcs.from_m, arcs.to_m, lines)
+    away, radius = lines[line] - arcs.across_m[arc], arcs.radius_m[arc]
+    half = np.sqrt(np.maximum((radius - away) * (radius + away), 0.0))
+    return line, arcs.along_m[arc] + np.copysign(half, radius), sign
 
 
 _LEAST_RISE_M = 1e-300
@@ -204,37 +231,39 @@ def _joined_runs(line, low, high):
     return line[first], np.minimum.reduceat(low, first), np.maximum.reduceat(high, first)
 
 
-def clip_lines(across_m: np.ndarray, region: Region) -> Pieces:
+def clip_lines(across_m: np.ndarray, region: Region, gap_m: float = TOUCH_M) -> Pieces:
     """Pieces of the lines at `across_m` (sorted, ascending) that lie in the region.
+
+    Gaps no longer than `gap_m` are no gaps.
 
     By winding number along each line; crossings are half-open across, so a line through a corner
     is counted once, and a touched corner splits nothing. Lines that run along the rim are decided
     by rounding here: `settled_pieces` decides them by rule.
     """
-    line_p, along_p, sign_p = _crossings(region.inside, across_m)
-    line_x, along_x, sign_x = _crossings(region.outside, across_m)
-    width = region.rim_width_m if region.rim_width_m is not None else np.zeros(len(region.rim))
-    line_r, low, high = _strip_intervals(region.rim, width, across_m)
-    lines, alongs = [line_p, line_x, line_r, line_r], [along_p, along_x, low, high]
-    ones = np.ones(len(line_r), dtype=np.intp)
-    barred = [np.zeros(len(line_p), np.intp), sign_x, ones, -ones]
+    line_p, along_p, sign_p = _edge_crossings(region.inside, across_m)
+    line_a, along_a, sign_a = _arc_crossings(region.arcs, across_m)
+    lines, alongs, signs = [line_p, line_a], [along_p, along_a], [sign_p, sign_a]
+
+    def barred(line, low, high):
+        ones = np.ones(len(line), dtype=np.intp)
+        lines.extend([line, line])
+        alongs.extend([low, high])
+        signs.extend([-ones, ones])
+
+    if region.rim_width_m is not None and len(region.rim):
+        barred(*_strip_intervals(region.rim, region.rim_width_m, across_m))
     if region.strips is not None and len(region.strips.along_m):
         line_s, middle, half = _strip_crossings(region.strips, across_m)
-        ones = np.ones(len(line_s), dtype=np.intp)
-        lines += [line_s, line_s]
-        alongs += [middle - half, middle + half]
-        barred += [ones, -ones]
-    line = np.concatenate(lines)
-    along = np.concatenate(alongs)
-    inside = np.zeros(len(line), dtype=np.intp)
-    inside[: len(line_p)] = sign_p
+        barred(line_s, middle - half, middle + half)
+    line, along = np.concatenate(lines), np.concatenate(alongs)
     order = _order(line, along, len(across_m))
     line, along = line[order], along[order]
-    clear = (np.cumsum(inside[order]) > 0) & (np.cumsum(np.concatenate(barred)[order]) == 0)
+    clear = np.cumsum(np.concatenate(signs)[order]) > 0
     clear[-1:] = False
     after = np.flatnonzero(clear)
-    after = after[along[after + 1] > along[after]]
-    return _merged(line[after], along[after], along[after + 1])
+    line, start, end = line[after], along[after], along[after + 1]
+    long = end - start > TOUCH_M
+    return close_together(line[long], start[long], end[long], gap_m)
 
 
 def _strip_crossings(strips: Strips, across_m):
@@ -255,120 +284,11 @@ def _order(line, along, n_lines: int) -> np.ndarray:
     return order[np.argsort(line[order].astype(_small(n_lines)), kind="stable")]
 
 
-def _merged(line, start, end, gap_m: float = TOUCH_M) -> Pieces:
-    """Sorted intervals, those no more than `gap_m` apart joined, those without length gone."""
-    if len(line):
-        reach = _running_end(line, end)
-        fresh = np.r_[True, (line[1:] != line[:-1]) | (start[1:] - reach[:-1] > gap_m)]
-        first = np.flatnonzero(fresh)
-        last = np.r_[first[1:] - 1, len(line) - 1]
-        line, start, end = line[first], start[first], reach[last]
-        long = end - start > TOUCH_M
-        line, start, end = line[long], start[long], end[long]
-    return Pieces(line, start, end)
-
-
-def _running_end(line, end):
-    """Greatest end so far on the same line; intervals are sorted by start."""
-    if not np.any((end[1:] < end[:-1]) & (line[1:] == line[:-1])):
-        return end
-    out = end.copy()
-    for i in range(1, len(out)):
-        if line[i] == line[i - 1] and out[i] < out[i - 1]:
-            out[i] = out[i - 1]
-    return out
-
-
-def _union(a: Pieces, b: Pieces) -> Pieces:
-    line, start, end = (np.r_[getattr(a, f), getattr(b, f)] for f in ("line", "start_m", "end_m"))
-    order = np.lexsort((start, line))
-    return _merged(line[order], start[order], end[order])
-
-
-def _critical_across(region: Region) -> np.ndarray:
-    """Across positions where the region's shape along a line can change abruptly, sorted."""
-    corners = [e.start_m[:, 1] for e in (region.inside, region.outside)]
-    if region.rim_width_m is not None:
-        for end in (region.rim.start_m[:, 1], region.rim.end_m[:, 1]):
-            corners += [end - region.rim_width_m, end + region.rim_width_m]
-    return np.sort(np.concatenate(corners))
-
-
-def settled_pieces(across_m: np.ndarray, region: Region) -> Pieces:
-    """Pieces of lines in the closed region, with exact alignments settled by one rule.
-
-    A line is clipped where it lies. Where the region comes within RIM_M of the line, at right
-    angles to it, all along a gap or along a further run of more than FLAT_RUN_M, the line counts
-    as running on the rim there: the gap is no gap, the run belongs to the piece. So a line along
-    an edge is on it whatever rounding says, and a corner or circle just touched splits nothing.
-    A gap no longer than twice RIM_M is no gap anywhere.
-
-    This is asked of lines that pass within RIM_M of a place where the region changes across: a
-    corner, an end of a straight rim, the side of a round one. A line that crosses a rim in its
-    middle is clipped where it crosses, however flat the crossing.
-    """
-    pieces = clip_lines(across_m, region)
-    pieces = _merged(pieces.line, pieces.start_m, pieces.end_m, 2 * RIM_M)
-    critical = _critical_across(region)
-    near = np.searchsorted(critical, across_m - RIM_M) < np.searchsorted(
-        critical, across_m + RIM_M, "right"
-    )
-    which = np.flatnonzero(near)
-    if not len(which):
-        return pieces
-    for around in _beside(across_m, which, region):
-        here = near[pieces.line]
-        own = pieces.taken(here)
-        mended = _on_the_rim(own, _union(own, around))
-        pieces = _union(pieces.taken(~here), mended)
-    return _merged(pieces.line, pieces.start_m, pieces.end_m, 2 * RIM_M)
-
-
-def _beside(across_m, which, region: Region):
-    """What lies 1 µm, then RIM_M to either side of some lines, as pieces of these lines.
-
-    The nearer first, so that where only rounding hid the region its ends stay exact.
-    """
-    reaches = (1e-6, RIM_M)
-    sides = np.array([side for reach in reaches for side in (-reach, reach)])
-    probes = (across_m[which][:, None] + sides).ravel()
-    order = np.argsort(probes, kind="stable")
-    found = clip_lines(probes[order], region)
-    probe = order[found.line]
-    for k in range(len(reaches)):
-        mine = probe % len(sides) // 2 == k
-        line, start, end = which[probe[mine] // len(sides)], found.start_m[mine], found.end_m[mine]
-        sort = np.lexsort((start, line))
-        yield _merged(line[sort], start[sort], end[sort])
-
-
-def _on_the_rim(own: Pieces, reachable: Pieces) -> Pieces:
-    """Own pieces with gaps closed and flat runs added where `reachable` covers them."""
-    if not len(reachable):
-        return reachable
-    key = np.searchsorted(reachable.line, own.line, "left")
-    # Component of each own piece: the last reachable one on its line that starts no later.
-    component = np.empty(len(own), dtype=np.intp)
-    for i in range(len(own)):  # only lines on a rim come here, a handful
-        j = key[i]
-        while (
-            j + 1 < len(reachable)
-            and reachable.line[j + 1] == own.line[i]
-            and reachable.start_m[j + 1] <= own.start_m[i]
-        ):
-            j += 1
-        component[i] = j
-    start, end = reachable.start_m.copy(), reachable.end_m.copy()
-    holds = np.zeros(len(reachable), dtype=bool)
-    if len(own):
-        holds[component] = True
-        own_start = np.full(len(reachable), np.inf)
-        own_end = np.full(len(reachable), -np.inf)
-        np.minimum.at(own_start, component, own.start_m)
-        np.maximum.at(own_end, component, own.end_m)
-        short = holds & (own_start - start <= FLAT_RUN_M)
-        start[short] = own_start[short]
-        short = holds & (end - own_end <= FLAT_RUN_M)
-        end[short] = own_end[short]
-    keep = holds | (end - start > FLAT_RUN_M)
-    return Pieces(reachable.line[keep], start[keep], end[keep])
+def close_together(line, start, end, gap_m: float) -> Pieces:
+    """Sorted intervals, none of which overlap, those no more than `gap_m` apart joined."""
+    apart = (line[1:] != line[:-1]) | (start[1:] - end[:-1] > gap_m)
+    if apart.all():
+        return Pieces(line, start, end)
+    first = np.concatenate([[True], apart])
+    last = np.concatenate([apart, [True]])
+    return Pieces(line[first], start[first], end[last])

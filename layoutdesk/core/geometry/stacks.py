@@ -13,86 +13,81 @@ import numpy as np
 
 from .axes import sine_cosine
 from .edges import Edges, joined_edges
+from .insets import Rings, insets
 from .scanline import Region, Strips
 
 
 @dataclass(frozen=True, eq=False)
 class Stack:
-    """Regions of equally many edges in one, each moved across by its own offset.
+    """Regions in one, each moved across by its own offset.
 
-    Edges of member 0 come first, then those of member 1, and so on.
+    `ring` of an edge or arc is its member; those of the curves stand in order of the members.
 
     Attributes
     ----------
     region : Region
     offset_m : float array, shape (k,)
         How far each member is moved across; ascending, or descending in a mirrored stack. [m]
+    reach_m : float array, shape (k, 2)
+        Nothing of a member lies beyond these, across. [m]
     """
 
     region: Region
     offset_m: np.ndarray
+    reach_m: np.ndarray
 
     def __len__(self) -> int:
         return len(self.offset_m)
 
-    def member_of(self, edges: Edges) -> np.ndarray:
-        """Which member each of the region's edges is of, int (e,)."""
-        return np.repeat(np.arange(len(self)), len(edges) // max(len(self), 1))
-
     def mirrored(self) -> Stack:
         """The same with left and right exchanged."""
-        return Stack(self.region.mirrored(), -self.offset_m)
-
-    def part(self, begin: int, end: int) -> Stack:
-        """Members from `begin` up to `end`, where they are."""
-
-        def some(edges: Edges) -> Edges:
-            each = len(edges) // len(self)
-            here = slice(begin * each, end * each)
-            return Edges(*(getattr(edges, f)[here] for f in ("start_m", "end_m", "ring", "index")))
-
-        r, each = self.region, len(self.region.rim) // len(self)
-        width = r.rim_width_m[begin * each : end * each]
-        region = Region(some(r.inside), some(r.outside), some(r.rim), width, r.strips)
-        return Stack(region, self.offset_m[begin:end])
+        return Stack(self.region.mirrored(), -self.offset_m, -self.reach_m[:, ::-1])
 
     def without_strips(self) -> Stack:
         """The same without strips across the lines."""
-        return Stack(replace(self.region, strips=None), self.offset_m)
+        return replace(self, region=replace(self.region, strips=None))
 
-    def narrowed(self, low_m: np.ndarray, high_m: np.ndarray) -> Region:
-        """Only those edges that lines between `low_m` and `high_m` of each member can meet."""
+    def part(self, begin: int, end: int) -> Region:
+        """Members from `begin` up to `end`, where they are."""
 
-        def picked(edges: Edges, width):
-            of = self.member_of(edges)
-            a, b = edges.start_m[:, 1], edges.end_m[:, 1]
-            met = (np.minimum(a, b) - width <= high_m[of]) & (np.maximum(a, b) + width >= low_m[of])
-            return Edges(
-                edges.start_m[met], edges.end_m[met], edges.ring[met], edges.index[met]
-            ), met
+        def some(of):
+            return slice(*np.searchsorted(of.ring, (begin, end)).tolist())
 
-        region = self.region
-        rim, met = picked(region.rim, region.rim_width_m)
+        r = self.region
+        near = (r.rim.ring >= begin) & (r.rim.ring < end)
         return Region(
-            picked(region.inside, 0.0)[0],
-            picked(region.outside, 0.0)[0],
-            rim,
-            region.rim_width_m[met],
-            region.strips,
+            r.inside.taken(some(r.inside)),
+            r.arcs.taken(some(r.arcs)),
+            r.rim.taken(near),
+            r.rim_width_m[near],
+            r.strips,
         )
 
+    def narrowed(self, low_m: np.ndarray, high_m: np.ndarray) -> Region:
+        """Only what lines between `low_m` and `high_m` of each member can meet."""
 
-def alone(region: Region) -> Stack:
-    """One region as a stack."""
-    width = region.rim_width_m if region.rim_width_m is not None else np.zeros(len(region.rim))
-    return Stack(replace(region, rim_width_m=width), np.zeros(1))
+        def met(a, b, member, width=0.0):
+            low, high = np.minimum(a, b) - width, np.maximum(a, b) + width
+            return np.flatnonzero((low <= high_m[member]) & (high >= low_m[member]))
+
+        r = self.region
+        arcs, rim, width = r.arcs, r.rim, r.rim_width_m
+        inside = met(r.inside.start_m[:, 1], r.inside.end_m[:, 1], r.inside.ring)
+        near = met(rim.start_m[:, 1], rim.end_m[:, 1], rim.ring, width)
+        return Region(
+            r.inside.taken(inside),
+            arcs.taken(met(arcs.from_m, arcs.to_m, arcs.ring)),
+            rim.taken(near),
+            width[near],
+            r.strips,
+        )
 
 
 def stacked(
     bearings_deg: Sequence[float],
-    inside: Edges,
-    outside: Edges,
-    rim: Sequence[Edges],
+    rings: Rings,
+    ring_width_m: np.ndarray,
+    rim: Edges,
     rim_width_m: np.ndarray,
     strips: Sequence[Strips | None] = (),
 ) -> Stack:
@@ -101,49 +96,43 @@ def stacked(
     Parameters
     ----------
     bearings_deg : sequence of k floats
-    inside, outside : Edges
-        In the plane.
-    rim : sequence of Edges
-        Together the edges of the widths.
-    rim_width_m : float array, shape (k, e)
+    rings : Rings
+        Inside of which a width is kept, in the plane.
+    ring_width_m : float array, shape (k, e)
+        Width to keep along each edge of the rings, for each bearing. [m]
+    rim : Edges
+        In the plane; clear strips are kept on both sides of these.
+    rim_width_m : float array, shape (k, f)
         Width to keep clear along each edge of the rim, for each bearing. [m]
     strips : sequence of k Strips or None
         In row axes, not moved; empty for none at all.
     """
-    rim = joined_edges(rim)
-    reach = max(float(np.abs(e.start_m).max(initial=0.0)) for e in (inside, outside, rim))
-    reach += float(rim_width_m.max(initial=0.0)) + 1.0
+    reach = max(float(np.abs(e.start_m).max(initial=0.0)) for e in (rings, rim))
+    reach += max(float(w.max(initial=0.0)) for w in (ring_width_m, rim_width_m)) + 1.0
     # A power of two as the pitch keeps the rounding of moved coordinates least.
     pitch = 2.0 ** np.ceil(np.log2(3.0 * reach))
     offset = pitch * np.arange(len(bearings_deg))
     turn = np.array([sine_cosine(b) for b in bearings_deg]).reshape(-1, 2)
+    curves = insets(rings, turn, offset, ring_width_m)
     region = Region(
-        _turned(inside, turn, offset),
-        _turned(outside, turn, offset),
-        _turned(rim, turn, offset),
-        np.ascontiguousarray(rim_width_m).ravel(),
+        curves.edges,
+        curves.arcs,
+        joined_edges([curves.discs, _turned(rim, turn, offset)]),
+        np.concatenate([curves.disc_m, rim_width_m.ravel()]),
         _moved_strips(strips, offset, pitch / 2),
     )
-    return Stack(region, offset)
+    return Stack(region, offset, curves.reach_m)
 
 
 def _turned(edges: Edges, turn: np.ndarray, offset: np.ndarray) -> Edges:
     s, c = turn[:, :1], turn[:, 1:]
 
     def in_axes(xy):
-        x, y = xy[:, 0], xy[:, 1]
-        out = np.empty((len(turn), len(xy), 2))
-        out[..., 0] = x * s + y * c
-        out[..., 1] = x * c - y * s + offset[:, None]
-        return out.reshape(-1, 2)
+        x, y = xy.T
+        return np.array([x * s + y * c, x * c - y * s + offset[:, None]]).reshape(2, -1).T
 
-    n = len(turn)
-    return Edges(
-        in_axes(edges.start_m),
-        in_axes(edges.end_m),
-        np.tile(edges.ring, n),
-        np.tile(edges.index, n),
-    )
+    member = np.repeat(np.arange(len(turn)), len(edges))
+    return Edges(in_axes(edges.start_m), in_axes(edges.end_m), member, member)
 
 
 def _moved_strips(strips, offset, reach: float) -> Strips | None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import shapely
 
 from ..geometry.axes import RowAxes, angle_between_lines_deg, sine_cosine
-from ..geometry.edges import Edges, area_edges, line_edges, ring_edges
+from ..geometry.edges import Edges, area_edges, joined_edges, line_edges, ring_edges
+from ..geometry.insets import Rings, closed_rings, reaching_inside
 from ..geometry.scanline import Region, Strips
 from ..geometry.stacks import Stack, stacked
 from ..model import Block, Exclusion, RowRules
@@ -125,7 +127,10 @@ def alley_areas(block: Block, rules: RowRules) -> shapely.Geometry | None:
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """A block's outline and what of the exclusions can reach it, as edges in the plane."""
+    """A block's outline and what of the exclusions can reach it, as edges in the plane.
+
+    `rings` are those of the outline, then those of `areas` with the areas on their right.
+    """
 
     block: Block
     outline: Edges
@@ -133,38 +138,82 @@ class Ground:
     lines: Edges
     area_width_m: np.ndarray
     line_width_m: np.ndarray
+    rings: Rings
 
 
 def ground_of(block: Block, exclusions=()) -> Ground:
     """What does not change with the bearing."""
     near = near_exclusions(block, exclusions)
-    shapes = [e.shape for e in near]
+    shapes = np.array([e.shape for e in near], dtype=object)
+    crossed = ~shapely.is_valid(shapes)  # a ring that crosses itself bars all it encloses
+    shapes[crossed] = shapely.make_valid(shapes[crossed])
     clearance_m = np.array([e.clearance_m for e in near])
     areas, area_of = area_edges(shapes)
     lines, line_of = line_edges(shapes)
+    outline = ring_edges(block.outline)
+    around = replace(areas.reversed(), ring=areas.ring + 1 + outline.ring.max(initial=0))
     return Ground(
         block,
-        ring_edges(block.outline),
+        outline,
         areas,
         lines,
         clearance_m[area_of],
         clearance_m[line_of],
+        closed_rings(joined_edges([outline, around])),
     )
 
 
-def row_regions(ground: Ground, rules: RowRules, bearings_deg) -> Stack:
-    """The plantable area A at several bearings, less alleys, as the scanline reads it."""
-    block = ground.block
+@lru_cache(maxsize=32)
+def _shielded(outline: shapely.Polygon, width_m: float) -> np.ndarray:
+    """Outline edges with inside of the outline within `width_m` behind them, as indices."""
+    rings = closed_rings(ring_edges(outline))
+    return np.flatnonzero(reaching_inside(outline, rings, width_m))
+
+
+def _both_sides(ground: Ground, width_m: np.ndarray) -> np.ndarray:
+    """Outline edges that need a clear strip on both sides, as indices; all of a jagged outline."""
+    rings, n = ground.rings, len(ground.outline)
+    if not n:
+        return np.arange(0)
+    widest = float(width_m.max())
+    by_radii = ~rings.turns_away[:n] & (rings.meet_to_m[:n] < widest)
+    if np.count_nonzero(by_radii) > _MOST_RADII * n:
+        return np.arange(n)
+    return _shielded(ground.block.outline, widest) if width_m.min() < widest else np.arange(0)
+
+
+_MOST_RADII = 0.2
+"""Share of an outline's corners joined by radii beyond which clear strips are quicker."""
+
+
+def row_regions(ground: Ground, rules: RowRules, bearings_deg, narrower_m=0.0) -> Stack:
+    """The plantable area A at several bearings, less alleys, as the scanline reads it.
+
+    All widths are kept less `narrower_m`, which is one for all or (k, 1).
+    """
+    block, n_outline = ground.block, len(ground.outline)
     at = np.asarray(bearings_deg, dtype=float)
-    fixed = np.concatenate([ground.area_width_m, ground.line_width_m])
-    width = np.empty((len(at), len(ground.outline) + len(fixed)))
-    width[:, : len(ground.outline)] = _widths(ground.outline, block, rules, at[:, None])
-    width[:, len(ground.outline) :] = fixed
+    width = np.empty((len(at), len(ground.rings)))
+    width[:, :n_outline] = _widths(ground.outline, block, rules, at[:, None])
+    width[:, n_outline:] = ground.area_width_m
+    outline_width = width[:, :n_outline]
+    rim, rim_width = ground.lines, np.tile(ground.line_width_m, (len(at), 1))
+    both = _both_sides(ground, outline_width)
+    if len(both):
+        rim = joined_edges([ground.outline.taken(both), rim])
+        rim_width = np.hstack([outline_width[:, both], rim_width])
+    inset = np.zeros(len(at))
+    if n_outline and len(both) == n_outline:  # the clear strips say it all
+        inset = outline_width.min(axis=1)
+        outline_width[:] = 0.0
+    if np.any(narrower_m):
+        width, rim_width = (np.maximum(w - narrower_m, 0.0) for w in (width, rim_width))
     strips = ()
     if rules.alleys or rules.alley_every_m:
         strips = [alley_strips(block, replace(rules, bearing_deg=b)) for b in at.tolist()]
-    rim = [ground.outline, ground.areas, ground.lines]
-    return stacked(at.tolist(), ground.outline, ground.areas, rim, width, strips)
+    stack = stacked(at.tolist(), ground.rings, width, rim, rim_width, strips)
+    inset = np.maximum(inset - np.ravel(narrower_m), 0.0)
+    return replace(stack, reach_m=stack.reach_m + np.column_stack([inset, -inset]))
 
 
 def row_region(block: Block, rules: RowRules, exclusions=()) -> Region:

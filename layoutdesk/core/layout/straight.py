@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
+from ..geometry.alignments import settled_pieces
 from ..geometry.axes import sine_cosine
 from ..geometry.extents import extents_across, flat_rims
-from ..geometry.scanline import RIM_M, Pieces, Region, settled_pieces
+from ..geometry.scanline import RIM_M, Pieces, Region
 from ..geometry.stacks import Stack
 from ..geometry.stationing import ALIGN_M
 from ..model import RowRules
@@ -55,11 +56,14 @@ def straight_lines(
     """Row lines at each of `bearings_deg`; the bearing of the rules is not asked."""
     bearings = [float(b) % 360.0 for b in bearings_deg]
     stack = row_regions(ground, rules, bearings)
-    extent = _extents(ground, stack)
+    # Of the plantable area, alleys aside: they cut rows, they move none.
+    extent = extents_across(stack.without_strips())
     thin = np.isnan(extent[:, 0])
-    if thin.any() and len(stack.region.rim):
-        extent[thin] = _thin_extents(ground, rules, np.array(bearings)[thin])
-        stack = _thinner(stack, thin & ~np.isnan(extent[:, 0]))
+    if thin.any():
+        # An area that is one line has no inside: all is kept clear by a hair less there.
+        narrower = np.where(thin, ALIGN_M, 0.0)[:, None]
+        stack = row_regions(ground, rules, bearings, narrower)
+        extent[thin] = extents_across(stack.without_strips())[thin]
     some = ~np.isnan(extent[:, 0])
     extent = np.where(some[:, None], extent, 0.0)
     lattice = _lattices_from(ground, rules, bearings)
@@ -83,47 +87,24 @@ def straight_lines(
     return RowLines(extent, first, n_lines, lattice, pieces, owner[found.line])
 
 
-_EDGES_AT_ONCE = 6000
+_EDGES_AT_ONCE = 15_000
 """Edges of several bearings that are clipped together: few calls, and arrays that fit the cache."""
 
 
 def _settled(stack: Stack, across_m: np.ndarray, begin: np.ndarray) -> Pieces:
     """Pieces of all lines, some members at a time; `begin` is the first line of each member."""
     n = len(stack)
-    group = max(_EDGES_AT_ONCE * n // max(len(stack.region.rim), 1), 1)
+    group = max(_EDGES_AT_ONCE * n // max(len(stack.region.inside), 1), 1)
     if group >= n:
         return settled_pieces(across_m, stack.region)
     stops = np.append(begin, len(across_m))
     parts = []
     for a in range(0, n, group):
         b = min(a + group, n)
-        lines = slice(stops[a], stops[b])
-        found = settled_pieces(across_m[lines], stack.part(a, b).region)
+        found = settled_pieces(across_m[stops[a] : stops[b]], stack.part(a, b))
         parts.append(Pieces(found.line + stops[a], found.start_m, found.end_m))
     fields = ("line", "start_m", "end_m")
     return Pieces(*(np.concatenate([getattr(p, f) for p in parts]) for f in fields))
-
-
-def _thinner(stack: Stack, which: np.ndarray) -> Stack:
-    """The stack with the rims of some members a hair narrower: an area that is one line has no inside."""
-    if not which.any():
-        return stack
-    mine = which[stack.member_of(stack.region.rim)]
-    width = stack.region.rim_width_m
-    width = np.where(mine, np.maximum(width - ALIGN_M, 0.0), width)
-    return replace(stack, region=replace(stack.region, rim_width_m=width))
-
-
-def _thin_extents(ground: Ground, rules: RowRules, bearings_deg) -> np.ndarray:
-    stack = row_regions(ground, rules, bearings_deg)
-    stack = _thinner(stack, np.ones(len(stack), dtype=bool))
-    return _extents(ground, stack)
-
-
-def _extents(ground: Ground, stack: Stack) -> np.ndarray:
-    """Of the plantable area, alleys aside: they cut rows, they move none."""
-    widths = stack.region.rim_width_m.reshape(len(stack), -1)[:, : len(ground.outline)]
-    return extents_across(stack.without_strips(), widths.min(axis=1))
 
 
 def row_lines(extent_m: tuple[float, float], first_row_m: float, spacing_m: float) -> np.ndarray:
