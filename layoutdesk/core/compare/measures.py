@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
+from ..geometry.alignments import settled_pieces
 from ..geometry.axes import RowAxes, angle_between_lines_deg
 from ..geometry.edges import Edges, ring_edges
-from ..geometry.scanline import RIM_M, Region, edges_in_axes, settled_pieces
+from ..geometry.scanline import RIM_M, Region, edges_in_axes
 from ..layout.clearances import clear_width_m
 from ..layout.courses import guide_bearing_deg
 from ..model import RowPlan, Study
