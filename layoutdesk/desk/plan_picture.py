@@ -187,6 +187,8 @@ class PlanPicture(QWidget):
             self.drawing.thinned(view.scale),
             replace(theme, ground=theme.panel),
             kept_free=() if spacing >= _NUMBERS_PX else (whole,),
+            terrain=self._plans.terrain,
+            unit=self._plans.unit,
         )
         self._plans.note_cost(time.perf_counter() - began)
         return picture

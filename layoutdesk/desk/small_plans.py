@@ -143,6 +143,7 @@ class SmallPlans(QWidget):
         super().__init__(parent)
         self.theme, self.unit = theme, "m"
         self.view = View(0.0, 0.0, 1.0, 100, 100)
+        self.terrain = None
         self.cards: list[PlanCard] = []
         self.first, self.width_px = 0, 200
         self._fitted, self._at_rest = True, True
@@ -154,6 +155,12 @@ class SmallPlans(QWidget):
         self.setAccessibleName("Candidates")
 
     # what is shown
+
+    def show_terrain(self, terrain) -> None:
+        """Show contours on every plan: how rows run against the slope; None for none."""
+        self.terrain = terrain and (terrain[0], None)
+        for card in self.cards:
+            card.picture.redraw()
 
     def show_columns(self, columns: tuple[Column, ...], base: int, drawings) -> None:
         """Show candidates in order; `drawings` has one for each, or None."""

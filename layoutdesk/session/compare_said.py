@@ -11,6 +11,7 @@ from ..core.compare.catalogue import MEASURES
 from ..core.layout.checks import plan_findings
 from ..core.model import Finding, Project, RowPlan, Study
 from .stakeout import project_findings
+from .study_words import MONTHS
 from .units import unit_label, unit_length_m
 
 _CONTOURS_AT_MOST = 16
@@ -70,7 +71,7 @@ def sun_facts(project: Project, study: Study, values) -> dict:
     known = any(np.isfinite(values[n]).any() for n, m in MEASURES.items() if m.needs == "sun")
     said = (
         f"Direct clear-sky sun on a hedge {canopy.height_m:g} m high, from {canopy.foot_m:g} m up and "
-        f"{canopy.width_m:g} m wide, shaded by the next rows, in months {months[0]} to {months[-1]} at "
+        f"{canopy.width_m:g} m wide, shaded by the next rows, from {MONTHS[months[0] - 1]} to {MONTHS[months[-1] - 1]} at "
         f"latitude {frame.latitude_deg:.3f}°, longitude {frame.longitude_deg:.3f}°; the hottest hours "
         f"are {season.hot_from_h:g} to {season.hot_to_h:g} h, solar time. Left and right are as seen "
         "along the bearing."
