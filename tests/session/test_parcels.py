@@ -478,7 +478,7 @@ def test_processes_that_cannot_begin_end_the_run_instead_of_refusing_all(tmp_pat
 def test_processes_go_when_the_crew_is_left(tmp_path):
     """At once, also amid a task: after Ctrl+C nobody waits for parcels that are not wanted any more."""
     tasks = tasks_of(fields(2), 1, tmp_path)
-    with LocalCrew(replace(SETTINGS, bearings_deg=tuple(np.arange(0, 180, 0.02))), 2) as crew:
+    with LocalCrew(replace(SETTINGS, bearings_deg=tuple(np.arange(0, 180, 0.001))), 2) as crew:
         begun = [crew.begin(task) for _, task in tasks]
         pids = [p for m in crew._members for p in m._pool._processes]
         time.sleep(0.5)
