@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..core.compare.catalogue import MEASURES
+from ..core.compare.catalogue import GROUP_TITLES, MEASURES
 from ..core.model import Candidate, Finding, Project, RowPlan, Study
 from ..core.model.study import CHANGES
 from .stakeset import SurveyGrid
@@ -146,16 +146,6 @@ class CompareSet:
             "Beaten: another candidate is at least as good in every chosen measure"
             f"{named} and better in one of them."
         )
-
-
-GROUP_TITLES = {
-    "": "Rows",
-    "terrain": "On the slope",
-    "sun": "Sun on the hedge",
-    "wind": "Wind",
-    "prices": "Cost",
-}
-"""Headings of the table by what a measure needs to be known."""
 
 
 def grouped_lines(compare: CompareSet) -> list[tuple[str, tuple[Line, ...]]]:

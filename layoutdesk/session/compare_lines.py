@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..core.compare.catalogue import MEASURES, Measure
+from ..core.compare.catalogue import GROUP_TITLES, MEASURES, Measure
 from ..core.model import Project
 from ..core.model.study import Candidate, Study
 from .candidate_words import candidate_about, candidate_names, candidate_title
@@ -89,16 +89,14 @@ class Group:
     missing: str = ""
 
 
-_GROUPS = {
-    "": ("Rows", ""),
-    "terrain": (
-        "On the slope",
-        "Heights are not known: give them with Ground, Heights of the ground.",
-    ),
-    "sun": ("Sun on the hedge", "Nothing is known of the sun here."),
-    "wind": ("Wind", "Say at the left, under Measured by, where it comes from."),
-    "prices": ("Cost", "Say at the left, under Measured by, what posts and ends cost."),
+_MISSING = {
+    "": "",
+    "terrain": "Heights are not known: give them with Ground, Heights of the ground.",
+    "sun": "Nothing is known of the sun here.",
+    "wind": "Say at the left, under Measured by, where it comes from.",
+    "prices": "Say at the left, under Measured by, what posts and ends cost.",
 }
+"""What is said under a heading of which nothing is known."""
 
 
 def columns_of(project: Project, study: Study, answer, unit: str = "m") -> tuple[Column, ...]:
@@ -169,7 +167,8 @@ def table_of(
     `unread` is why heights that the project has could not be read.
     """
     groups = []
-    for needs, (title, missing) in _GROUPS.items():
+    for needs, title in GROUP_TITLES.items():
+        missing = _MISSING[needs]
         measures = [m for m in MEASURES.values() if m.needs == needs]
         if answer is not None:
             counted = [m for m in measures if _is_known(m, answer)]

@@ -15,7 +15,7 @@ import pytest
 import shapely
 from pdfminer.pdftypes import resolve1
 
-from layoutdesk.core.compare.catalogue import MEASURES
+from layoutdesk.core.compare.catalogue import GROUP_TITLES, MEASURES
 from layoutdesk.core.layout.rows import lay_rows
 from layoutdesk.core.model import (
     Block,
@@ -28,8 +28,8 @@ from layoutdesk.core.model import (
     SiteFrame,
     Study,
 )
-from layoutdesk.formats.compareset import COLUMNS, GROUP_TITLES
-from layoutdesk.session import compare_files, compare_lines
+from layoutdesk.formats.compareset import COLUMNS
+from layoutdesk.session import compare_files
 from layoutdesk.session.compare_files import write_compare_file, write_compare_set
 from layoutdesk.session.comparing import Comparer, CompareRequest
 
@@ -302,10 +302,6 @@ def test_table_names_its_groups_and_nothing_is_too_small_or_off_the_page(folder)
         "Rows",
         "Sun on the hedge",
     ]
-
-
-def test_files_and_window_call_groups_the_same():
-    assert {needs: title for needs, (title, _) in compare_lines._GROUPS.items()} == GROUP_TITLES
 
 
 def test_pdf_says_who_is_beaten_and_what_that_means(folder, answer):

@@ -293,5 +293,14 @@ _TABLE = (
     ),
 )
 
+GROUP_TITLES: dict[str, str] = {
+    "": "Rows",
+    "terrain": "On the slope",
+    "sun": "Sun on the hedge",
+    "wind": "Wind",
+    "prices": "Cost",
+}
+"""Headings of the table by what a measure needs to be known."""
+
 MEASURES: dict[str, Measure] = {row[0]: Measure(*row) for row in _TABLE}
 """Every measure, in the order it is shown."""

@@ -12,7 +12,7 @@ import shapely
 from ..geometry.axes import RowAxes, angle_between_lines_deg, sine_cosine
 from ..geometry.edges import Edges, area_edges, joined_edges, line_edges, ring_edges
 from ..geometry.insets import Rings, closed_rings, reaching_inside
-from ..geometry.scanline import Region, Strips
+from ..geometry.scanline import Strips
 from ..geometry.stacks import Stack, stacked
 from ..model import Block, Exclusion, RowRules
 from .courses import across_curve, guide_line, rows_bearing_deg
@@ -214,11 +214,6 @@ def row_regions(ground: Ground, rules: RowRules, bearings_deg, narrower_m=0.0) -
     stack = stacked(at.tolist(), ground.rings, width, rim, rim_width, strips)
     inset = np.maximum(inset - np.ravel(narrower_m), 0.0)
     return replace(stack, reach_m=stack.reach_m + np.column_stack([inset, -inset]))
-
-
-def row_region(block: Block, rules: RowRules, exclusions=()) -> Region:
-    """The plantable area A of a block, less its alleys, as the scanline reads it, in row axes."""
-    return row_regions(ground_of(block, exclusions), rules, [rules.bearing_deg]).region
 
 
 def clear_strips(block: Block, rules: RowRules, quad_segs: int = 48) -> shapely.Geometry:

@@ -108,7 +108,7 @@ class _Found:
 def _straight(block: Block, rules: RowRules, exclusions, best_step_m: float) -> _Found:
     lines = straight_lines(ground_of(block, exclusions), rules, [rules.bearing_deg], best_step_m)
     extent, first = tuple(lines.extent_m[0].tolist()), float(lines.first_row_m[0])
-    across = extent[0] + first + rules.row_spacing_m * np.arange(lines.n_lines[0])
+    across = row_lines(extent, first, rules.row_spacing_m) if lines.n_lines[0] else np.empty(0)
     return _Found(lines.pieces, across, extent, first, float(lines.lattice_m[0]))
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from ..model import RowPlan
 from .surface import Surface, mean_gradient
 
-__all__ = ["RowGrades", "elevations", "mean_gradient", "row_grades"]
+__all__ = ["RowGrades", "mean_gradient", "row_grades"]
 
 _LEAST_STEP_M = 0.5
 _SAMPLES_AT_MOST = 400_000
@@ -119,8 +119,3 @@ def _of_segments(plan: RowPlan, surface: Surface, count, segment, rank, each, st
         high = np.fmax.reduceat(z, first) - np.fmin.reduceat(z, first)
         mean = 100 * (z[first + count] - z[first]) / s.length_m
     return mean, steepest, ground, high
-
-
-def elevations(xy_m: np.ndarray, surface: Surface) -> np.ndarray:
-    """Heights of the ground at marks, NaN where not known, (n,). [m]"""
-    return surface.heights_m(xy_m)

@@ -8,7 +8,7 @@ import shapely
 
 from layoutdesk.core.layout.rows import lay_rows
 from layoutdesk.core.model import Block, Guide, RowRules
-from layoutdesk.core.terrain.grades import elevations, mean_gradient, row_grades
+from layoutdesk.core.terrain.grades import mean_gradient, row_grades
 from layoutdesk.core.terrain.relief import slope_and_aspect
 from layoutdesk.core.terrain.surface import surface_of_points
 from tests.core.terrain.test_surface import bumpy, grid, plane
@@ -74,9 +74,9 @@ def test_a_segment_without_heights_is_not_called_level():
 
 def test_marks_have_the_heights_of_the_ground_and_none_beyond_it():
     plan = lay_rows(Block("B1", BOX), RowRules())
-    z = elevations(plan.vines.xy_m, grid(plane))
+    z = grid(plane).heights_m(plan.vines.xy_m)
     assert z == pytest.approx(plane(*plan.vines.xy_m.T), abs=1e-9)
-    assert np.isnan(elevations(np.array([[-500.0, 0.0]]), grid(plane))).all()
+    assert np.isnan(grid(plane).heights_m(np.array([[-500.0, 0.0]]))).all()
 
 
 def test_a_small_block_on_coarse_heights_still_has_a_slope():
