@@ -6,6 +6,7 @@ import csv
 from pathlib import Path
 
 from .compareset import COLUMNS, CompareSet, records
+from .csv_cells import csv_cell
 
 
 def write_compare_csv(path, compare: CompareSet) -> None:
@@ -14,9 +15,4 @@ def write_compare_csv(path, compare: CompareSet) -> None:
         rows = csv.writer(file)
         rows.writerow(COLUMNS)
         for record in records(compare):
-            rows.writerow("" if record[c] is None else _cell(record[c]) for c in COLUMNS)
-
-
-def _cell(value):
-    """Words that a spreadsheet would take for a formula begin with an apostrophe."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@") else value
+            rows.writerow("" if record[c] is None else csv_cell(record[c]) for c in COLUMNS)

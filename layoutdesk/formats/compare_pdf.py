@@ -9,9 +9,9 @@ from xml.sax.saxutils import escape
 
 from . import compare_pdf_plans as plans
 from .compare_pdf_curves import curve_pages
-from .compare_pdf_pen import MARGIN_MM, Pen, flowed
 from .compare_pdf_table import table_pages
 from .compareset import CompareSet, about_sections, grouped_lines
+from .pdf_pen import MARGIN_MM, Pen, flowed
 
 HEAD_MM = 17.0
 """Of title, revision and page number at the top of every page. [mm]"""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from .compare_pdf_pen import MARGIN_MM, Pen
 from .compareset import CompareSet, Line, drawn_lines, shown_number
+from .pdf_pen import MARGIN_MM, Pen
 
 CURVES = 6
 """So many measures at most."""

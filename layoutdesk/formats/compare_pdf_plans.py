@@ -6,8 +6,8 @@ import numpy as np
 import shapely
 
 from ..core.layout.clearances import kept_clear_by
-from .compare_pdf_pen import Pen
 from .compareset import CompareSet
+from .pdf_pen import Pen
 
 TILE_HEAD_MM = 10.0
 """Of a candidate's name and figures over its plan. [mm]"""

@@ -7,8 +7,8 @@ from itertools import combinations, pairwise
 
 import numpy as np
 
-from .compare_pdf_pen import MARGIN_MM, SMALLEST_PT, Pen
 from .compareset import CompareSet, Line, grouped_lines, shown_number
+from .pdf_pen import MARGIN_MM, SMALLEST_PT, Pen
 
 _HEAD_MM = 15.0
 """Of the candidates' names, and of what is said of them under these. [mm]"""

@@ -8,8 +8,8 @@ import numpy as np
 
 from .compare_pdf_curves import round_ticks
 from .compareset import CompareSet, Line, about_sections, drawn_lines, grouped_lines
+from .xlsx_looks import HAIR, INK, PAPER, SOFT, Looks
 
-_INK, _SOFT, _HAIR, _BETTER, _PAPER = "#22302B", "#68726B", "#DAD2C0", "#2F6B52", "#FAF6EC"
 _HEAD_ROW = 5
 """Row of the candidates' names, counted from 0; the number of the base stands above it."""
 _BASE_CELL = "$B$4"
@@ -37,7 +37,7 @@ def write_compare_xlsx(path, compare: CompareSet) -> None:
                 "created": datetime.datetime.combine(day, datetime.time()),
             }
         )
-        looks = _Looks(book)
+        looks = Looks(book)
         _write_candidates(book.add_worksheet("Candidates"), compare, looks)
         _write_definitions(book.add_worksheet("Definitions"), compare, looks)
         if len(compare.bearings_deg):
@@ -47,53 +47,7 @@ def write_compare_xlsx(path, compare: CompareSet) -> None:
         book.close()
 
 
-class _Looks:
-    """Formats of cells, made once each."""
-
-    def __init__(self, book):
-        self._book, self._known = book, {}
-
-    def __call__(self, **how):
-        key = tuple(sorted(how.items()))
-        if key not in self._known:
-            self._known[key] = self._book.add_format({"font_color": _INK, **how})
-        return self._known[key]
-
-    @property
-    def head(self):
-        return self(bold=True, bottom=1, bottom_color=_SOFT, text_wrap=True, valign="bottom")
-
-    @property
-    def head_of_number(self):
-        return self(
-            bold=True, bottom=1, bottom_color=_SOFT, text_wrap=True, valign="bottom", align="right"
-        )
-
-    @property
-    def group(self):
-        return self(bold=True, bg_color=_PAPER, bottom=1, bottom_color=_HAIR)
-
-    @property
-    def title(self):
-        return self(bold=True, font_size=15)
-
-    @property
-    def soft(self):
-        return self(font_color=_SOFT)
-
-    @staticmethod
-    def digits(decimals: int) -> str:
-        return "#,##0" + (f".{'0' * decimals}" if decimals else "")
-
-    def number(self, decimals: int, signed: bool = False, best: bool = False):
-        digits = self.digits(decimals)
-        how = {"num_format": f"+{digits};-{digits};0" if signed else digits, "align": "right"}
-        if best:
-            how |= {"bold": True, "font_color": _BETTER}
-        return self(**how)
-
-
-def _write_candidates(sheet, compare: CompareSet, looks: _Looks) -> None:
+def _write_candidates(sheet, compare: CompareSet, looks: Looks) -> None:
     from xlsxwriter.utility import xl_rowcol_to_cell
 
     count = len(compare)
@@ -107,7 +61,7 @@ def _write_candidates(sheet, compare: CompareSet, looks: _Looks) -> None:
     marks = "Bold: best of its line. No line is added to another." if count > 1 else ""
     sheet.write_string(2, 0, f"{marks} {compare.beaten_words}".strip(), looks.soft)
     sheet.write_string(3, 0, "Differences are from candidate number", looks())
-    sheet.write_number(3, 1, compare.study.base + 1, looks(bold=True, border=1, bg_color=_PAPER))
+    sheet.write_number(3, 1, compare.study.base + 1, looks(bold=True, border=1, bg_color=PAPER))
     sheet.data_validation(
         3,
         1,
@@ -129,7 +83,7 @@ def _write_candidates(sheet, compare: CompareSet, looks: _Looks) -> None:
         sheet.write_string(_HEAD_ROW, column, words, looks.head)
         sheet.write_blank(_HEAD_ROW - 1, column, None, looks())
     for i, name in enumerate(compare.names):
-        sheet.write_number(_HEAD_ROW - 1, _FIRST + i, i + 1, looks(font_color=_SOFT, align="right"))
+        sheet.write_number(_HEAD_ROW - 1, _FIRST + i, i + 1, looks(font_color=SOFT, align="right"))
         sheet.write_string(_HEAD_ROW, _FIRST + i, name, looks.head_of_number)
     row = _HEAD_ROW + 1
     places: list[tuple[int, Line]] = []
@@ -203,7 +157,7 @@ def _said_of(compare: CompareSet) -> str:
     return f"Revision {compare.revision}{on}"
 
 
-def _write_line(sheet, row: int, line: Line, looks: _Looks, marked: bool) -> None:
+def _write_line(sheet, row: int, line: Line, looks: Looks, marked: bool) -> None:
     """Label, unit, direction and figures, the best of them marked where there are several."""
     sheet.write_string(row, 0, line.label, looks())
     sheet.write_string(row, 1, line.unit, looks.soft)
@@ -215,7 +169,7 @@ def _write_line(sheet, row: int, line: Line, looks: _Looks, marked: bool) -> Non
             )
 
 
-def _write_words(sheet, row: int, compare: CompareSet, looks: _Looks) -> int:
+def _write_words(sheet, row: int, compare: CompareSet, looks: Looks) -> int:
     """Who beats whom, notes and problems, where there are any; the row after them."""
     beaten = [compare.names[b] if b >= 0 else "" for b in compare.beaten.tolist()]
     notes = [c.note for c in compare.candidates]
@@ -228,13 +182,13 @@ def _write_words(sheet, row: int, compare: CompareSet, looks: _Looks) -> int:
             sheet.write_string(row, 0, words, looks())
             for i, text in enumerate(texts):
                 if text:
-                    how = looks(text_wrap=True, valign="top", align="right", font_color=_SOFT)
+                    how = looks(text_wrap=True, valign="top", align="right", font_color=SOFT)
                     sheet.write_string(row, _FIRST + i, text, how)
             row += 1
     return row
 
 
-def _write_definitions(sheet, compare: CompareSet, looks: _Looks) -> None:
+def _write_definitions(sheet, compare: CompareSet, looks: Looks) -> None:
     sheet.hide_gridlines(2)
     for column, width in enumerate((30, 12, 10, 26, 100)):
         sheet.set_column(column, column, width)
@@ -249,7 +203,7 @@ def _write_definitions(sheet, compare: CompareSet, looks: _Looks) -> None:
     _set_print(sheet, compare)
 
 
-def _write_curves(book, sheet, compare: CompareSet, looks: _Looks) -> None:
+def _write_curves(book, sheet, compare: CompareSet, looks: Looks) -> None:
     """Every line known over bearings as a column, and a chart of the first ones beside them."""
     sheet.hide_gridlines(2)
     sheet.write_string(0, 0, "Bearing, deg", looks.head_of_number)
@@ -278,7 +232,7 @@ def _write_curves(book, sheet, compare: CompareSet, looks: _Looks) -> None:
                 "line": {"color": "#4B6F62", "width": 1.75},
             }
         )
-        chart.set_title({"name": line.heading, "name_font": {"size": 11, "color": _INK}})
+        chart.set_title({"name": line.heading, "name_font": {"size": 11, "color": INK}})
         chart.set_legend({"none": True})
         least, most = float(compare.bearings_deg.min()), float(compare.bearings_deg.max())
         axis = {"min": least, "max": max(180.0, most), "major_unit": 30, "num_format": "0"}
@@ -298,7 +252,7 @@ def _write_curves(book, sheet, compare: CompareSet, looks: _Looks) -> None:
                 "max": ticks[-1],
                 "major_unit": ticks[1] - ticks[0],
                 "num_format": looks.digits(decimals),
-                "major_gridlines": {"visible": True, "line": {"color": _HAIR}},
+                "major_gridlines": {"visible": True, "line": {"color": HAIR}},
             }
         )
         chart.set_size({"width": 520, "height": 260})
@@ -306,7 +260,7 @@ def _write_curves(book, sheet, compare: CompareSet, looks: _Looks) -> None:
         sheet.insert_chart(1 + 14 * down, len(lines) + 2 + 8 * right, chart)
 
 
-def _write_about(sheet, compare: CompareSet, looks: _Looks) -> None:
+def _write_about(sheet, compare: CompareSet, looks: Looks) -> None:
     sheet.hide_gridlines(2)
     sheet.set_column(0, 0, 120)
     row = 0

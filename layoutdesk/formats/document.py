@@ -28,8 +28,9 @@ from ..core.model import (
     Study,
     Terrain,
 )
+from .document_parts import materials_fields, materials_from, water_fields, water_from
 
-VERSION = 3
+VERSION = 4
 """Raised with every change that an older program could not read."""
 
 
@@ -64,6 +65,8 @@ def document_of(project: Project) -> dict:
         "backdrop": _fields(project.backdrop) if project.backdrop else None,
         "terrain": _fields(project.terrain) if project.terrain else None,
         "study": dataclasses.asdict(project.study) if project.study else None,
+        "materials": materials_fields(project.materials),
+        "water": water_fields(project.water),
     }
 
 
@@ -146,6 +149,8 @@ def project_from(document: dict, outlines, exclusions) -> Project:
         Backdrop(**document["backdrop"]) if document["backdrop"] else None,
         Terrain(**document["terrain"]) if document["terrain"] else None,
         _study_from(document["study"]),
+        materials_from(document["materials"]),
+        water_from(document["water"]),
     )
 
 
@@ -172,7 +177,12 @@ def _from_2(document: dict) -> dict:
     return document | {"version": 3, "terrain": None, "study": None}
 
 
-_MIGRATIONS: dict = {1: _from_1, 2: _from_2}
+def _from_3(document: dict) -> dict:
+    """Version 4 knows trellises, what is ordered, and water."""
+    return document | {"version": 4, "materials": None, "water": None}
+
+
+_MIGRATIONS: dict = {1: _from_1, 2: _from_2, 3: _from_3}
 """From each older version, the function that makes the next version's document."""
 
 

@@ -15,8 +15,9 @@ import shapely
 
 from ..core.geometry.scanline import RIM_M
 from ..core.layout.numbering import Place, place_of_code, segment_code
-from ..core.model import Block, Exclusion, Finding, InputProblem, Project, RowRules, Study
+from ..core.model import Block, Exclusion, Finding, InputProblem, Project, RowRules
 from .kinds import KINDS, checked_clearance_m
+from .named_parts import with_parts_alike, with_renamed_parts, without_lost_parts
 from .reshaping import (
     ShapeId,
     carried_widths,
@@ -151,7 +152,8 @@ def split(project: Project, block_name: str, line_points) -> Project:
         for i, (name, part) in enumerate(zip(names, parts, strict=True))
     ]
     at = project.blocks.index(block)
-    return replace(project, blocks=(*project.blocks[:at], *made, *project.blocks[at + 1 :]))
+    project = replace(project, blocks=(*project.blocks[:at], *made, *project.blocks[at + 1 :]))
+    return with_parts_alike(project, block_name, tuple(names[1:]))
 
 
 def _cut(outline, line) -> np.ndarray:
@@ -208,7 +210,8 @@ def merged(project: Project, names) -> Project:
         for b in project.blocks
         if b.name == first.name or b.name not in names
     ]
-    return _without_seams(replace(project, blocks=tuple(blocks)), first.name, outlines)
+    project = without_lost_parts(replace(project, blocks=tuple(blocks)))
+    return _without_seams(project, first.name, outlines)
 
 
 def _listed(names) -> str:
@@ -442,7 +445,8 @@ def without_shape(project: Project, which: ShapeId) -> Project:
         raise InputProblem(
             f"{block.name} is the only block and a project needs one: draw another before deleting it."
         )
-    return replace(project, blocks=tuple(b for b in project.blocks if b.name != block.name))
+    left = tuple(b for b in project.blocks if b.name != block.name)
+    return without_lost_parts(replace(project, blocks=left))
 
 
 _NAME = re.compile(r"[^\W_][\w-]*")
@@ -486,18 +490,12 @@ def renamed(project: Project, old: str, new: str) -> Project:
         else f
         for f in project.site.findings
     )
-    return replace(
+    project = replace(
         project,
         site=replace(project.site, findings=findings),
         blocks=tuple(named if b is block else b for b in project.blocks),
-        study=_study_renamed(project.study, old, named.name),
     )
-
-
-def _study_renamed(study: Study | None, old: str, new: str) -> Study | None:
-    if study is None or old not in study.blocks:
-        return study
-    return replace(study, blocks=tuple(new if name == old else name for name in study.blocks))
+    return with_renamed_parts(project, old, named.name)
 
 
 def with_exclusion(

@@ -74,7 +74,8 @@ def area_unit(unit: str) -> tuple[float, str]:
 
 
 @lru_cache(maxsize=1)
-def _registry():
+def registry():
+    """The units library, dear to load."""
     import pint
 
     return pint.UnitRegistry(non_int_type=Fraction)  # exact factors
@@ -94,7 +95,7 @@ def unit_length_m(unit: str) -> float:
     import pint
 
     try:
-        return float(_registry().Quantity(1, _NAMES.get(unit.lower(), unit)).to("metre").magnitude)
+        return float(registry().Quantity(1, _NAMES.get(unit.lower(), unit)).to("metre").magnitude)
     except (pint.PintError, AttributeError, ValueError, TypeError):
         raise InputProblem(
             f"{unit!r} is no unit of length: use m, cm, mm, km, ft, in, yd or usft."

@@ -14,6 +14,7 @@ import shapely
 
 from ..model import Finding, RowPlan
 from ..model.findings import in_wording
+from ..model.materials import Conditions
 from ..model.trellis import ITEMS, Trellis, WireRun
 from .mechanics import (
     GRAVITY_M_S2,
@@ -36,29 +37,6 @@ LONGEST_TIED_M = 182.88
 """Anchored ends to 600 ft, braced beyond (Domoto, Iowa State University, 2002, second-hand). [m]"""
 TALLEST_TO_SPACING = 1.0
 """Trellis height over row spacing (second-hand)."""
-
-
-@dataclass(frozen=True)
-class Conditions:
-    """What wires meet besides their own weight; usual values are common practice.
-
-    Attributes
-    ----------
-    colder_k, warmer_k : float
-        How much colder and warmer it becomes than on the day wires are drawn. [K]
-    crop_kg_m : float
-        Fruit, wood and leaves on the fruiting wire. [kg/m]
-    """
-
-    colder_k: float = 30.0
-    warmer_k: float = 25.0
-    crop_kg_m: float = 3.0
-
-    def __post_init__(self):
-        for name, high in (("colder_k", 100.0), ("warmer_k", 100.0), ("crop_kg_m", 50.0)):
-            value = getattr(self, name)
-            if not (math.isfinite(value) and 0 <= value <= high):
-                raise ValueError(f"{name}: {value!r} is outside 0 to {high:g}")
 
 
 @dataclass(frozen=True)

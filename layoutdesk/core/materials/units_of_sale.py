@@ -8,74 +8,16 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ..model.materials import WIRE, Product, SaleUnit
 from ..model.trellis import ITEMS, Trellis
 from .mechanics import roll_length_m, wire_mass_kg_m
 from .rolls import Cutting, cut_rolls, joins_needed
 from .takeoff import COLUMN, TakeOff, wire_cut_m
 
-WIRE = "wire"
-"""Product of all wires of a size, whatever they are for: they come from the same rolls."""
-
 COIL_KG = 25.0
 """A usual roll of wire; printed trade figures of 1980 are for this. [kg]"""
 
 _CLOSE = 1e-9
-
-
-@dataclass(frozen=True)
-class SaleUnit:
-    """How something is sold.
-
-    Attributes
-    ----------
-    name : str
-        "roll", "bundle", "tray", "each", …
-    holds : float
-        Pieces, or metres, in one. [each] or [m]
-    price : float or None
-        Of one; None where not known.
-    mass_kg : float or None
-        Of one. [kg]
-    per_pallet : int
-        Units on a full pallet; 0 where pallets do not matter.
-    whole_pallets : bool
-        Whether only full pallets are sold.
-    """
-
-    name: str = "each"
-    holds: float = 1.0
-    price: float | None = None
-    mass_kg: float | None = None
-    per_pallet: int = 0
-    whole_pallets: bool = False
-
-    def __post_init__(self):
-        if not (math.isfinite(self.holds) and self.holds > 0):
-            raise ValueError(f"holds: {self.holds!r} must be greater than 0")
-        for name in ("price", "mass_kg"):
-            value = getattr(self, name)
-            if value is not None and not (math.isfinite(value) and value >= 0):
-                raise ValueError(f"{name}: {value!r} is below 0")
-        if self.per_pallet < 0 or self.per_pallet != int(self.per_pallet):
-            raise ValueError(f"per_pallet: {self.per_pallet!r} is no whole number")
-        if self.whole_pallets and not self.per_pallet:
-            raise ValueError("per_pallet: how many make a pallet is not said")
-
-
-@dataclass(frozen=True)
-class Product:
-    """One thing to order: what it is, and the size that tells it from others of its kind.
-
-    Attributes
-    ----------
-    item : str
-        Of ITEMS, or WIRE.
-    size : tuple of float
-        Wire: diameter [mm] and strength [MPa]; posts, stakes and braces: length [m]; else empty.
-    """
-
-    item: str
-    size: tuple[float, ...] = ()
 
 
 USUAL_UNITS: dict[str, SaleUnit] = {

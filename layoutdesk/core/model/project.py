@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 
 from .findings import Finding
 from .ground import Block, Exclusion, SiteFrame
+from .materials import Materials
 from .study import Study
 from .terrain import Terrain
+from .water import Water
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,8 @@ class Backdrop:
 class Project:
     """A site with its blocks and exclusions.
 
-    `day` is the date bearings are magnetic at; `study` what is compared, where anything is.
+    `day` is the date bearings are magnetic at; `study` what is compared, `materials` and `water` what is
+    said of them, where anything is.
     """
 
     name: str
@@ -59,6 +62,8 @@ class Project:
     backdrop: Backdrop | None = None
     terrain: Terrain | None = None
     study: Study | None = None
+    materials: Materials | None = None
+    water: Water | None = None
 
     def block(self, name: str) -> Block:
         """The block of that name; KeyError names the ones there are."""
