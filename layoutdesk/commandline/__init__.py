@@ -10,11 +10,18 @@ from .. import __version__
 from ..core.model import InputProblem
 from .compare import add_compare
 from .lay import add_lay
+from .materials import add_materials
 from .options import Parser, asked_of
+from .water import add_water
 
 __all__ = ["COMMANDS", "asked_of", "main"]
 
-COMMANDS = {"lay": add_lay, "compare": add_compare}
+COMMANDS = {
+    "lay": add_lay,
+    "compare": add_compare,
+    "materials": add_materials,
+    "water": add_water,
+}
 """What adds each command's options to the parser, by the command's name."""
 
 
@@ -58,7 +65,7 @@ def main(argv: list[str] | None = None) -> int:
         options = _command_parser().parse_args(argv)
         if options.command is None:
             raise InputProblem(
-                "A command is missing: layoutdesk lay or compare, or layoutdesk FILE for the window."
+                f"A command is missing: layoutdesk {', '.join(COMMANDS)}, or layoutdesk FILE for the window."
             )
         return options.run(options)
     except InputProblem as problem:

@@ -34,7 +34,11 @@ def make_actions(window) -> dict[str, QAction]:
     _add_edit(window, add)
     _add_ground(window, add)
     _add_rows(window, add)
-    _add_compare(window, add)
+    stages = window.menu.addMenu("&Stages")
+    _add_compare(window, add, stages.addMenu("&Compare"))
+    _add_materials(window, add, stages.addMenu("&Materials"))
+    _add_water(window, add, stages.addMenu("&Water"))
+    add(stages, "stage-handoff", "&Hand-off stage", lambda: window.show_stage("handoff"), "Ctrl+6")
     _add_view(window, add)
     _add_help(window, add)
     for button, name in (
@@ -169,12 +173,10 @@ def _add_rows(window, add) -> None:
     add(menu, "add-vine", "Add a v&ine", rows.add_vine)
     add(menu, "as-rules", "Row as the rul&es say", rows.as_the_rules_say)
     add(menu, "drop-unfit", "Take &back what no longer fits", rows.drop_unfit)
-    menu.addSeparator()
-    add(menu, "stage-handoff", "&Hand-off stage", lambda: window.show_stage("handoff"), "Ctrl+4")
 
 
-def _add_compare(window, add) -> None:
-    menu, comparing = window.menu.addMenu("Com&pare"), window.comparing
+def _add_compare(window, add, menu) -> None:
+    comparing = window.comparing
     edits = comparing.edits
     add(menu, "stage-compare", "&Compare stage", lambda: window.show_stage("compare"), "Ctrl+3")
     menu.addSeparator()
@@ -187,6 +189,36 @@ def _add_compare(window, add) -> None:
     add(menu, "compare-xlsx", "Write a wor&kbook (XLSX)…", lambda: comparing.write("xlsx"))
     add(menu, "compare-csv", "Write a &table (CSV)…", lambda: comparing.write("csv"))
     add(menu, "compare-copy", "Cop&y the comparison", comparing.copy)
+
+
+def _add_materials(window, add, menu) -> None:
+    work = window.materials
+    show = window.show_stage
+    add(menu, "stage-materials", "&Materials stage", lambda: show("materials"), "Ctrl+4")
+    menu.addSeparator()
+    add(menu, "materials-pdf", "&Order lists (PDF)…", lambda: work.write("pdf"))
+    add(menu, "materials-xlsx", "&Workbook (XLSX)…", lambda: work.write("xlsx"))
+    add(menu, "materials-csv", "&Table (CSV)…", lambda: work.write("csv"))
+    add(menu, "materials-copy", "&Copy the take-off", work.copy)
+    menu.addSeparator()
+    add(menu, "materials-settle", "&Keep as settled", work.settle)
+    add(menu, "materials-read", "&Read items and prices…", work.read_supplies)
+    add(menu, "materials-template", "Write the &item list…", work.write_template)
+
+
+def _add_water(window, add, menu) -> None:
+    work = window.watering
+    add(menu, "stage-water", "&Water stage", lambda: window.show_stage("water"), "Ctrl+5")
+    menu.addSeparator()
+    add(menu, "water-source", "Place the &source", work.place_source)
+    add(menu, "water-submain", "Draw the s&ubmain", work.draw_submain)
+    add(menu, "water-edge", "Submain along the &edge", work.submain_along_edge)
+    add(menu, "water-climate", "&Read the climate…", work.read_climate)
+    menu.addSeparator()
+    add(menu, "water-pdf", "&Irrigation sheet (PDF)…", lambda: work.write("pdf"))
+    add(menu, "water-set", "&Whole set…", lambda: work.write("set"))
+    add(menu, "water-inp", "&Network for EPANET…", lambda: work.write("inp"))
+    add(menu, "water-csv", "&Table of vines (CSV)…", lambda: work.write("csv"))
 
 
 def _add_view(window, add) -> None:

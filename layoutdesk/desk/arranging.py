@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import QRect
+
 _GAP = 18
-_LEFT, _RIGHT, _STRIP, _STAGES = 348, 250, 96, 46
+_LEFT, _RIGHT, _STRIP, _STAGES = 384, 250, 96, 46
+_SIDE, _SIDE_LEAST = 430, 300
+"""Width of the card beside the plan on stages that tell much; a third of the window, within these."""
+_FINDINGS_SHARE = 0.3
+"""Of the height beside the plan, that findings may take from such a card."""
 PANELS = ("strip", "tally", "findings")
 """What can be hidden."""
 
@@ -21,7 +27,7 @@ class Panels:
         alone = w.stage == "compare"  # its parts have all the room
         strip = _STRIP if self.is_shown("strip") and not alone else 0
         bottom = strip + (2 if strip else 1) * _GAP
-        w.stage_bar.setGeometry(_GAP, _GAP, _LEFT, _STAGES)
+        w.stage_bar.setGeometry(_GAP, _GAP, max(_LEFT, w.stage_bar.sizeHint().width()), _STAGES)
         w.stage_bar.setVisible(has_site)
         top = _GAP + _STAGES + 10
         room = height - bottom - top
@@ -33,17 +39,45 @@ class Panels:
         for name, (card, wanted) in left.items():
             card.setGeometry(_GAP, top, _LEFT, min(wanted, room))
             card.setVisible(has_site and name == w.stage)
-        self._arrange_right(width, height - bottom)
+        right = self._right_px(width)
+        if w.stage in w.side_works:
+            self._arrange_side(width, height - bottom, right)
+        else:
+            self._arrange_right(width, height - bottom)
+        sides = (_GAP, top, _LEFT, room), (width - right - _GAP, _GAP, right, self._side_height)
+        for work in w.side_works.values():
+            work.arrange(*(QRect(*side) for side in sides))
         w.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
         w.strip.setVisible(has_site and bool(strip))
-        self._place_sketch_bar(width, height - bottom)
+        self._place_sketch_bar(width, height - bottom, right)
         for card in (w.welcome, w.question, w.recovery):
             card.adjustSize()
             card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
         asking = not (w.question.isHidden() and w.recovery.isHidden())
         w.welcome.setVisible(not has_site and not asking)
         w.comparing.arrange()
-        w.canvas.margins = (_LEFT + 2 * _GAP, _GAP, _RIGHT + 2 * _GAP, bottom)
+        w.canvas.margins = (_LEFT + 2 * _GAP, _GAP, right + 2 * _GAP, bottom)
+
+    _side_height = 0
+
+    def _right_px(self, width: int) -> int:
+        """How wide what stands right of the plan is."""
+        if self.window.stage not in self.window.side_works:
+            return _RIGHT
+        return min(max(width // 3, _SIDE_LEAST), _SIDE)
+
+    def _arrange_side(self, width: int, low: int, right: int) -> None:
+        """Findings below the card of the stage; what belongs to rows alone makes room."""
+        w = self.window
+        for card in (w.tally, w.edge_card, w.picked_card):
+            card.hide()
+        has_findings = w.document is not None and self.is_shown("findings")
+        room = low - _GAP
+        wanted = min(w.findings.wanted_height(), round(_FINDINGS_SHARE * room))
+        shown = has_findings and wanted >= 40
+        w.findings.setVisible(shown)
+        w.findings.setGeometry(width - right - _GAP, low - wanted, right, max(wanted, 40))
+        self._side_height = room - (wanted + 10 if shown else 0)
 
     def _arrange_right(self, width: int, low: int) -> None:
         """Tally, what is picked, and the findings below one another."""
@@ -68,12 +102,12 @@ class Panels:
         wanted = w.findings.wanted_height()
         w.findings.setGeometry(right, top, _RIGHT, max(min(wanted, low - top), 60))
 
-    def _place_sketch_bar(self, width: int, low: int) -> None:
+    def _place_sketch_bar(self, width: int, low: int, right: int) -> None:
         bar = self.window.sketch_bar
         if bar.isHidden():
             return
         bar.adjustSize()
-        left, room = _LEFT + 2 * _GAP, width - _LEFT - _RIGHT - 4 * _GAP
+        left, room = _LEFT + 2 * _GAP, width - _LEFT - right - 4 * _GAP
         x = left + max((room - bar.width()) // 2, 0)
         bar.move(min(x, max(width - bar.width() - _GAP, _GAP)), low - bar.height() - 6)
         bar.raise_()

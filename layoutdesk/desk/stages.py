@@ -7,7 +7,14 @@ from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QWidget
 
 from .cards import Card
 
-STAGES = {"ground": "Ground", "rows": "Rows", "compare": "Compare", "handoff": "Hand-off"}
+STAGES = {
+    "ground": "Ground",
+    "rows": "Rows",
+    "compare": "Compare",
+    "materials": "Materials",
+    "water": "Water",
+    "handoff": "Hand-off",
+}
 
 
 class StageBar(Card):

@@ -37,6 +37,7 @@ from .ground import GroundEdits
 from .ground_card import GroundCard
 from .handing_off import HandOff
 from .handoff_card import HandOffCard
+from .materials import MaterialsWork
 from .measure import MeasureTool
 from .picked_card import PickedCard
 from .preferences import Preferences
@@ -50,6 +51,7 @@ from .specification_card import SpecificationCard
 from .stages import StageBar
 from .tally_card import TallyCard
 from .terrain_view import TerrainView
+from .watering import WaterWork
 from .welcome import QuestionCard, RecoveryCard, WelcomeCard
 
 _SETTLE_MS = 160
@@ -175,6 +177,8 @@ class DeskWindow(QMainWindow):
         self.strip.copy_wanted.connect(self.selecting.copy_table)
         self.compare_stage = CompareStage(self.theme, self.canvas)
         self.comparing = Comparing(self, self.compare_stage)
+        self.materials, self.watering = MaterialsWork(self), WaterWork(self)
+        self.side_works = {"materials": self.materials, "water": self.watering}
         self.canvas.stage_tool = self.rows.tool
 
     def _add_ground_buttons(self) -> None:
@@ -220,6 +224,19 @@ class DeskWindow(QMainWindow):
 
     # stages and tools
 
+    def _follow_works(self) -> None:
+        """Have the stages that count for themselves follow the document and the layout."""
+        for work in (self.comparing, *self.side_works.values()):
+            work.follow()
+
+    def show_findings(self) -> None:
+        """List what is found in the layout, and by the stage on show."""
+        if self.answer is None:
+            return
+        work = self.side_works.get(self.stage)
+        found = (*(work.findings if work is not None else ()), *self.answer.findings)
+        self.findings.show_findings(found, self.unit, self.theme)
+
     def show_stage(self, stage: str) -> None:
         """Change what is beside the plan and what the hand does on it."""
         if self.document is None:
@@ -236,7 +253,8 @@ class DeskWindow(QMainWindow):
         self.rows.show()
         self._show_handle()
         self.handoff.show()
-        self.comparing.follow()
+        self._follow_works()
+        self.show_findings()
         self.arrange()
         self.canvas.update()
 
@@ -313,7 +331,8 @@ class DeskWindow(QMainWindow):
         self.canvas.point_at(None)
         self.canvas.handle = None
         self.handoff_card.folder.clear()
-        self.comparing.forget()
+        for work in (self.comparing, *self.side_works.values()):
+            work.forget()
 
     def closeEvent(self, event):
         if not self.filing.may_leave():
@@ -324,7 +343,8 @@ class DeskWindow(QMainWindow):
         if self.filing.task is not None:
             self.filing.task.wait()
         self.layouts.close()
-        self.comparing.close()
+        for work in (self.comparing, *self.side_works.values()):
+            work.close()
         self.backdrop.close()
         self.terrain.close()
         self.filing.let_go()
@@ -366,7 +386,7 @@ class DeskWindow(QMainWindow):
             self.ground_card.show_ground(self, self.ground.tool)
         self.backdrop.follow()
         self.terrain.follow()
-        self.comparing.follow()
+        self._follow_works()
         self.refresh()
         project, path = self.document.project, self.document.path
         if self.answer is None or not self.answer.answers(project, path):
@@ -472,10 +492,12 @@ class DeskWindow(QMainWindow):
         self.canvas.show_drawing(drawing_of(self.answer))
         self.strip.show_answer(self.answer)
         self.tally.show_tally(self.answer.tally, self._tally_before, self.unit, self.theme)
-        self.findings.show_findings(self.answer.findings, self.unit, self.theme)
+        self.show_findings()
         self.selecting.follow()
         self.rows.follow()
         self.handoff.show()
+        for work in self.side_works.values():
+            work.follow()
         self.rows.show()  # and everything in its place
 
     def _go_to_row(self, place: tuple[int, int]) -> None:

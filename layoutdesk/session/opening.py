@@ -233,4 +233,5 @@ def at_height(project: Project, height_m: float) -> Project:
         site=site,
         blocks=tuple(map(moved, project.blocks)),
         exclusions=tuple(replace(e, shape=grown(e.shape)) for e in project.exclusions),
+        water=project.water and project.water.stretched(ratio),
     )

@@ -221,11 +221,13 @@ def test_every_shortcut_told_is_a_shortcut_of_an_action(window, help_window):
 
 def test_every_menu_entry_told_is_there(window, help_window):
     menus = {plain_text(a): a.menu() for a in window.menu.actions()}
+    menus |= {f"Stages, {plain_text(a)}": a.menu() for a in menus["Stages"].actions() if a.menu()}
     told = re.findall(
-        r"\*(File|Edit|Ground|Rows|Compare|View|Help), ([^*]+)\*",
+        r"\*(Stages, \w+|File|Edit|Ground|Rows|View|Help), ([^*]+)\*",
         " ".join(all_pages(window).split()),
     )
     assert len(told) > 25
+    assert any(menu.startswith("Stages") for menu, _ in told)
     for menu, entry in told:
         names = {plain_text(a) for a in menus[menu].actions()}
         assert entry.rstrip("…") in names, (menu, entry)

@@ -348,3 +348,14 @@ class Water:
     def with_drip(self, block: str, drip: Drip) -> Water:
         """The same with one block's drip system exchanged."""
         return replace(self, drips=with_named(self.drips, block, drip))
+
+    def stretched(self, ratio: float) -> Water:
+        """The same in a frame that is larger by a ratio."""
+
+        def grown(places):
+            return tuple((x * ratio, y * ratio) for x, y in places)
+
+        drips = tuple((name, replace(d, line_m=grown(d.line_m))) for name, d in self.drips)
+        place = self.source.place_m
+        source = self.source if place is None else replace(self.source, place_m=grown((place,))[0])
+        return replace(self, drips=drips, source=source)

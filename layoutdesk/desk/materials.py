@@ -1,0 +1,44 @@
+"""The materials stage at work."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QObject, QRect
+
+from ..core.model import Finding
+
+
+class MaterialsWork(QObject):
+    """Shows its stage."""
+
+    findings: tuple[Finding, ...] = ()
+
+    def __init__(self, window):
+        super().__init__(window)
+        self.window = window
+
+    def follow(self) -> None:
+        pass
+
+    def forget(self) -> None:
+        pass
+
+    def close(self) -> None:
+        pass
+
+    def arrange(self, left: QRect, right: QRect) -> None:
+        pass
+
+    def write(self, kind: str) -> None:
+        raise NotImplementedError
+
+    def settle(self) -> None:
+        raise NotImplementedError
+
+    def read_supplies(self) -> None:
+        raise NotImplementedError
+
+    def write_template(self) -> None:
+        raise NotImplementedError
+
+    def copy(self) -> None:
+        raise NotImplementedError
