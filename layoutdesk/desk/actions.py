@@ -176,49 +176,53 @@ def _add_rows(window, add) -> None:
 
 
 def _add_compare(window, add, menu) -> None:
-    comparing = window.comparing
-    edits = comparing.edits
+    def edits():
+        return window.comparing.edits
+
     add(menu, "stage-compare", "&Compare stage", lambda: window.show_stage("compare"), "Ctrl+3")
     menu.addSeparator()
-    add(menu, "compare-add", "&Add a candidate", edits.focus_field, "Ctrl+Shift+N")
-    add(menu, "compare-sweep", "Add the &best of all bearings…", edits.ask_sweep)
-    add(menu, "compare-places", "Add one from two &places", edits.add_through_places)
-    add(menu, "compare-edge", "Add one along the &edge", edits.add_along_edge)
+    add(menu, "compare-add", "&Add a candidate", lambda: edits().focus_field(), "Ctrl+Shift+N")
+    add(menu, "compare-sweep", "Add the &best of all bearings…", lambda: edits().ask_sweep())
+    add(menu, "compare-places", "Add one from two &places", lambda: edits().add_through_places())
+    add(menu, "compare-edge", "Add one along the &edge", lambda: edits().add_along_edge())
     menu.addSeparator()
-    add(menu, "compare-pdf", "&Write a sheet (PDF)…", lambda: comparing.write("pdf"))
-    add(menu, "compare-xlsx", "Write a wor&kbook (XLSX)…", lambda: comparing.write("xlsx"))
-    add(menu, "compare-csv", "Write a &table (CSV)…", lambda: comparing.write("csv"))
-    add(menu, "compare-copy", "Cop&y the comparison", comparing.copy)
+    add(menu, "compare-pdf", "&Write a sheet (PDF)…", lambda: window.comparing.write("pdf"))
+    add(menu, "compare-xlsx", "Write a wor&kbook (XLSX)…", lambda: window.comparing.write("xlsx"))
+    add(menu, "compare-csv", "Write a &table (CSV)…", lambda: window.comparing.write("csv"))
+    add(menu, "compare-copy", "Cop&y the comparison", lambda: window.comparing.copy())
 
 
 def _add_materials(window, add, menu) -> None:
-    work = window.materials
     show = window.show_stage
     add(menu, "stage-materials", "&Materials stage", lambda: show("materials"), "Ctrl+4")
     menu.addSeparator()
-    add(menu, "materials-pdf", "&Order lists (PDF)…", lambda: work.write("pdf"))
-    add(menu, "materials-xlsx", "&Workbook (XLSX)…", lambda: work.write("xlsx"))
-    add(menu, "materials-csv", "&Table (CSV)…", lambda: work.write("csv"))
-    add(menu, "materials-copy", "&Copy the take-off", work.copy)
+    add(menu, "materials-pdf", "&Order lists (PDF)…", lambda: window.materials.write("pdf"))
+    add(menu, "materials-xlsx", "&Workbook (XLSX)…", lambda: window.materials.write("xlsx"))
+    add(menu, "materials-csv", "&Table (CSV)…", lambda: window.materials.write("csv"))
+    add(menu, "materials-copy", "&Copy the take-off", lambda: window.materials.copy())
     menu.addSeparator()
-    add(menu, "materials-settle", "&Keep as settled", work.settle)
-    add(menu, "materials-read", "&Read items and prices…", work.read_supplies)
-    add(menu, "materials-template", "Write the &item list…", work.write_template)
+    add(menu, "materials-settle", "&Keep as settled", lambda: window.materials.settle())
+    add(menu, "materials-read", "&Read items and prices…", lambda: window.materials.read_supplies())
+    add(
+        menu,
+        "materials-template",
+        "Write the &item list…",
+        lambda: window.materials.write_template(),
+    )
 
 
 def _add_water(window, add, menu) -> None:
-    work = window.watering
     add(menu, "stage-water", "&Water stage", lambda: window.show_stage("water"), "Ctrl+5")
     menu.addSeparator()
-    add(menu, "water-source", "Place the &source", work.place_source)
-    add(menu, "water-submain", "Draw the s&ubmain", work.draw_submain)
-    add(menu, "water-edge", "Submain along the &edge", work.submain_along_edge)
-    add(menu, "water-climate", "&Read the climate…", work.read_climate)
+    add(menu, "water-source", "Place the &source", lambda: window.watering.place_source())
+    add(menu, "water-submain", "Draw the s&ubmain", lambda: window.watering.draw_submain())
+    add(menu, "water-edge", "Submain along the &edge", lambda: window.watering.submain_along_edge())
+    add(menu, "water-climate", "&Read the climate…", lambda: window.watering.read_climate())
     menu.addSeparator()
-    add(menu, "water-pdf", "&Irrigation sheet (PDF)…", lambda: work.write("pdf"))
-    add(menu, "water-set", "&Whole set…", lambda: work.write("set"))
-    add(menu, "water-inp", "&Network for EPANET…", lambda: work.write("inp"))
-    add(menu, "water-csv", "&Table of vines (CSV)…", lambda: work.write("csv"))
+    add(menu, "water-pdf", "&Irrigation sheet (PDF)…", lambda: window.watering.write("pdf"))
+    add(menu, "water-set", "&Whole set…", lambda: window.watering.write("set"))
+    add(menu, "water-inp", "&Network for EPANET…", lambda: window.watering.write("inp"))
+    add(menu, "water-csv", "&Table of vines (CSV)…", lambda: window.watering.write("csv"))
 
 
 def _add_view(window, add) -> None:

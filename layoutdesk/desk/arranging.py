@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from PySide6.QtCore import QRect
 
+from .works import SIDE_STAGES
+
 _GAP = 18
 _LEFT, _RIGHT, _STRIP, _STAGES = 384, 250, 96, 46
 _SIDE, _SIDE_LEAST = 430, 300
@@ -40,12 +42,12 @@ class Panels:
             card.setGeometry(_GAP, top, _LEFT, min(wanted, room))
             card.setVisible(has_site and name == w.stage)
         right = self._right_px(width)
-        if w.stage in w.side_works:
+        if w.stage in SIDE_STAGES:
             self._arrange_side(width, height - bottom, right)
         else:
             self._arrange_right(width, height - bottom)
         sides = (_GAP, top, _LEFT, room), (width - right - _GAP, _GAP, right, self._side_height)
-        for work in w.side_works.values():
+        for work in w.works.beside().values():
             work.arrange(*(QRect(*side) for side in sides))
         w.strip.setGeometry(_GAP, height - _STRIP - _GAP, width - 2 * _GAP, _STRIP)
         w.strip.setVisible(has_site and bool(strip))
@@ -55,14 +57,15 @@ class Panels:
             card.move((width - card.width()) // 2, max((height - card.height()) // 2, _GAP))
         asking = not (w.question.isHidden() and w.recovery.isHidden())
         w.welcome.setVisible(not has_site and not asking)
-        w.comparing.arrange()
+        if w.works.has_compared:
+            w.comparing.arrange()
         w.canvas.margins = (_LEFT + 2 * _GAP, _GAP, right + 2 * _GAP, bottom)
 
     _side_height = 0
 
     def _right_px(self, width: int) -> int:
         """How wide what stands right of the plan is."""
-        if self.window.stage not in self.window.side_works:
+        if self.window.stage not in SIDE_STAGES:
             return _RIGHT
         return min(max(width // 3, _SIDE_LEAST), _SIDE)
 

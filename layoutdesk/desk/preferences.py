@@ -44,7 +44,7 @@ class Preferences:
         w.canvas.wear(theme)
         w.strip.theme = theme
         w.strip.update()
-        w.compare_stage.wear(theme)
+        w.works.wear(theme)
         if w.help_window is not None:
             w.help_window.wear(theme)
         w.show_answer()
@@ -60,7 +60,7 @@ class Preferences:
         w.show_rules()
         w.edges.refresh()
         w.show_answer()
-        w.comparing.show()
+        w.works.follow()
 
     def choose_size(self, percent: str) -> None:
         """Remember how large everything is; the next start shows it so."""

@@ -221,7 +221,7 @@ class TerrainView:
 
     def _show(self, terrain) -> None:
         self.window.canvas.show_terrain(terrain)
-        self.window.compare_stage.plans.show_terrain(terrain)
+        self.window.works.show_terrain(terrain)
         self.window.rows.show()  # the card of a row tells its slope
 
     def _take(self, wanted: _Wanted, answer, problem) -> None:

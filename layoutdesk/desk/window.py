@@ -26,8 +26,6 @@ from .backdrop_view import BackdropView
 from .background import Answers
 from .bars import Foot, TopBar
 from .canvas import PlanCanvas
-from .compare_stage import CompareStage
-from .comparing import Comparing
 from .edge_card import EdgeCard
 from .edge_edits import EdgeEdits
 from .filing import Filing
@@ -37,7 +35,6 @@ from .ground import GroundEdits
 from .ground_card import GroundCard
 from .handing_off import HandOff
 from .handoff_card import HandOffCard
-from .materials import MaterialsWork
 from .measure import MeasureTool
 from .picked_card import PickedCard
 from .preferences import Preferences
@@ -51,8 +48,8 @@ from .specification_card import SpecificationCard
 from .stages import StageBar
 from .tally_card import TallyCard
 from .terrain_view import TerrainView
-from .watering import WaterWork
 from .welcome import QuestionCard, RecoveryCard, WelcomeCard
+from .works import Works
 
 _SETTLE_MS = 160
 
@@ -75,7 +72,7 @@ class DeskWindow(QMainWindow):
         self._tally_before = None
         self.filing, self.rules, self.site = Filing(self), RuleEdits(self), SiteEdits(self)
         self.edges, self.measure, self.snapper = EdgeEdits(self), MeasureTool(self), Snapper(self)
-        self.panels, self.stage = Panels(self), "rows"
+        self.panels, self.works, self.stage = Panels(self), Works(self), "rows"
         self.help_window = None
         self.preferences = Preferences(self)
         self.theme = self.preferences.wanted_theme()
@@ -89,7 +86,6 @@ class DeskWindow(QMainWindow):
         self._build_stages()
         self.actions_by_id = make_actions(self)
         self._add_ground_buttons()
-        self.comparing.tie(self.actions_by_id)
         self.layouts = Answers(Layouter().answer, self, "layout")
         self.layouts.answered.connect(self._take_answer)
         self._settle_timer = QTimer(self)
@@ -175,10 +171,6 @@ class DeskWindow(QMainWindow):
         self.handoff = HandOff(self, self.handoff_card)
         self.strip.selected.connect(self.selecting.take_places)
         self.strip.copy_wanted.connect(self.selecting.copy_table)
-        self.compare_stage = CompareStage(self.theme, self.canvas)
-        self.comparing = Comparing(self, self.compare_stage)
-        self.materials, self.watering = MaterialsWork(self), WaterWork(self)
-        self.side_works = {"materials": self.materials, "water": self.watering}
         self.canvas.stage_tool = self.rows.tool
 
     def _add_ground_buttons(self) -> None:
@@ -224,16 +216,27 @@ class DeskWindow(QMainWindow):
 
     # stages and tools
 
-    def _follow_works(self) -> None:
-        """Have the stages that count for themselves follow the document and the layout."""
-        for work in (self.comparing, *self.side_works.values()):
-            work.follow()
+    @property
+    def comparing(self):
+        return self.works.comparing
+
+    @property
+    def compare_stage(self):
+        return self.works.comparing.stage
+
+    @property
+    def materials(self):
+        return self.works.materials
+
+    @property
+    def watering(self):
+        return self.works.watering
 
     def show_findings(self) -> None:
         """List what is found in the layout, and by the stage on show."""
         if self.answer is None:
             return
-        work = self.side_works.get(self.stage)
+        work = self.works.beside().get(self.stage)
         found = (*(work.findings if work is not None else ()), *self.answer.findings)
         self.findings.show_findings(found, self.unit, self.theme)
 
@@ -242,6 +245,7 @@ class DeskWindow(QMainWindow):
         if self.document is None:
             return
         self.stage = stage
+        self.works.wanted_for(stage)
         self.stage_bar.show_stage(stage)
         self.take_tool(None)
         if stage != "rows":
@@ -253,7 +257,7 @@ class DeskWindow(QMainWindow):
         self.rows.show()
         self._show_handle()
         self.handoff.show()
-        self._follow_works()
+        self.works.follow()
         self.show_findings()
         self.arrange()
         self.canvas.update()
@@ -261,7 +265,7 @@ class DeskWindow(QMainWindow):
     @property
     def lookout(self):
         """What shows the ground now: the plan, or the small plans that cover it."""
-        return self.compare_stage.plans if self.comparing.is_shown else self.canvas
+        return self.compare_stage.plans if self.works.covers_plan else self.canvas
 
     def take_tool(self, tool) -> None:
         """Have the hand set places for something; None gives it back to the stage."""
@@ -331,8 +335,7 @@ class DeskWindow(QMainWindow):
         self.canvas.point_at(None)
         self.canvas.handle = None
         self.handoff_card.folder.clear()
-        for work in (self.comparing, *self.side_works.values()):
-            work.forget()
+        self.works.forget()
 
     def closeEvent(self, event):
         if not self.filing.may_leave():
@@ -343,8 +346,7 @@ class DeskWindow(QMainWindow):
         if self.filing.task is not None:
             self.filing.task.wait()
         self.layouts.close()
-        for work in (self.comparing, *self.side_works.values()):
-            work.close()
+        self.works.close()
         self.backdrop.close()
         self.terrain.close()
         self.filing.let_go()
@@ -386,7 +388,7 @@ class DeskWindow(QMainWindow):
             self.ground_card.show_ground(self, self.ground.tool)
         self.backdrop.follow()
         self.terrain.follow()
-        self._follow_works()
+        self.works.follow()
         self.refresh()
         project, path = self.document.project, self.document.path
         if self.answer is None or not self.answer.answers(project, path):
@@ -496,7 +498,7 @@ class DeskWindow(QMainWindow):
         self.selecting.follow()
         self.rows.follow()
         self.handoff.show()
-        for work in self.side_works.values():
+        for work in self.works.beside().values():
             work.follow()
         self.rows.show()  # and everything in its place
 
