@@ -19,6 +19,8 @@ ORDER = (
     "selecting",
     "numbering",
     "comparing",
+    "materials",
+    "water",
     "plan",
     "backdrop",
     "heights",
