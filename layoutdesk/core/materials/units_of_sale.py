@@ -67,10 +67,8 @@ def needs(take_off: TakeOff) -> tuple[Need, ...]:
             counted = float(take_off.per_block[b, COLUMN[item]])
             if not counted:
                 continue
-            spares = counted * trellis.spare_pct(item) / 100
-            if unit == "each":
-                spares = math.ceil(spares - _CLOSE)
-            found.setdefault(_product(item, trellis), []).append((counted, spares))
+            spares = spare_amount(counted, trellis.spare_pct(item), unit)
+            found.setdefault(product_of(item, trellis), []).append((counted, spares))
     cuts = _cuts(take_off)
     listed = sorted(found, key=lambda p: (_rank(p.item), p.size))
     return tuple(
@@ -85,6 +83,18 @@ def needs(take_off: TakeOff) -> tuple[Need, ...]:
     )
 
 
+def spare_amount(counted: float, spare_pct: float, unit: str) -> float:
+    """Spares of one item in one block: whole pieces, rounded up, or metres as they are.
+
+    Examples
+    --------
+    >>> spare_amount(120.0, 2.0, "each"), spare_amount(120.0, 2.0, "m")
+    (3, 2.4)
+    """
+    spares = counted * spare_pct / 100
+    return math.ceil(spares - _CLOSE) if unit == "each" else spares
+
+
 def _rank(item: str) -> int:
     return COLUMN["fruiting_wire_m" if item == WIRE else item]
 
@@ -97,7 +107,8 @@ _WIRE_OF_ITEM = {
 }
 
 
-def _product(item: str, trellis: Trellis) -> Product:
+def product_of(item: str, trellis: Trellis) -> Product:
+    """What is ordered for an item of a block with this trellis."""
     if item in _WIRE_OF_ITEM:
         return Product(WIRE, getattr(trellis, _WIRE_OF_ITEM[item]).size)
     lengths = {
