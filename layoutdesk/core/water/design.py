@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from ..model import RowPlan, Water
-from ..terrain.surface import Surface
+from ..model import Water
 from .lateral_flow import LateralFlow
 from .laterals import Laterals
 
@@ -190,13 +188,3 @@ class WaterDesign:
         total = np.bincount(block, self.vine_flow_l_h, minlength=len(self.blocks))
         mean = np.where(total > 0, total / np.maximum(count, 1), np.nan)
         return self.vine_flow_l_h / mean[block]
-
-
-def design_water(
-    plans: Sequence[RowPlan],
-    water: Water,
-    surface: Surface | None = None,
-    lines: LateralLines | None = None,
-) -> WaterDesign:
-    """The drip system of plans: sets proposed, pipes chosen, everything solved."""
-    raise NotImplementedError

@@ -113,6 +113,7 @@ def solve_laterals(
     *,
     inlet_head_m=None,
     total_l_h=None,
+    start: LateralFlow | None = None,
 ) -> LateralFlow:
     """Head and flow at every outlet, from the head at the inlets or the flow into them.
 
@@ -125,6 +126,8 @@ def solve_laterals(
     total_l_h : float array, shape (n,), or float
         Flow into each lateral, instead of the head; the head that brings it is found. Emitters that
         compensate fully give what they give at any head: such a lateral does not converge. [L/h]
+    start : LateralFlow, optional
+        Of the same laterals at other heads: what is near takes fewer steps.
 
     Examples
     --------
@@ -147,7 +150,7 @@ def solve_laterals(
     if not len(laterals.outlet_m):
         none = np.zeros(0)
         return LateralFlow(laterals, inlet, none, none, none, np.ones(n, dtype=bool), 0)
-    return _Newton(laterals, emitter, friction).solve(inlet, wanted)
+    return _Newton(laterals, emitter, friction).solve(inlet, wanted, start)
 
 
 class _Newton:
@@ -161,11 +164,15 @@ class _Newton:
         self.joint = np.arange(len(laterals.joined)) + laterals.onward[1:]
         self.back = ~laterals.onward[1:]
 
-    def solve(self, inlet_head_m, wanted_m3_s) -> LateralFlow:
+    def solve(self, inlet_head_m, wanted_m3_s, start: LateralFlow | None = None) -> LateralFlow:
         lat = self.laterals
         inlet = inlet_head_m
-        head = inlet[lat.lateral] - lat.rise_m
-        flow = lat.downstream(self._emitted(np.maximum(head, 1.0))[0])
+        if start is None:
+            head = inlet[lat.lateral] - lat.rise_m
+            flow = lat.downstream(self._emitted(np.maximum(head, 1.0))[0])
+        else:
+            head = start.head_m + (inlet - start.inlet_head_m)[lat.lateral]
+            flow = start.piece_l_h / LITRES_AN_HOUR
         converged = np.zeros(len(lat), dtype=bool)
         steps = 0
         while steps < _STEPS_AT_MOST and not converged.all():
