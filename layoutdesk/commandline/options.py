@@ -182,7 +182,8 @@ def opened(options):
     if not options.input.strip():
         raise InputProblem("INPUT is empty: give an outline file or a project.")
     for option in ("guide", "crs", "survey_crs", "unit"):
-        if getattr(options, option) is not None and not getattr(options, option).strip():
+        text = getattr(options, option, None)  # not every command has a guide
+        if text is not None and not text.strip():
             raise InputProblem(f"--{option.replace('_', '-')} is empty: give it or leave it out.")
     _refuse_prose(options.input)
     height_m = None if options.height is None else asked_length_m("height", options.height)

@@ -63,7 +63,7 @@ def _measures_down(compare: CompareSet) -> list[str]:
     rows = [["", *compare.names]]
     for line in (*compare.rules, *compare.lines):
         rows.append([line.heading, *_cells(line)])
-    return _aligned(rows)
+    return aligned(rows)
 
 
 def _candidates_down(compare: CompareSet) -> list[str]:
@@ -74,7 +74,7 @@ def _candidates_down(compare: CompareSet) -> list[str]:
     rows = [["", *(line.heading for line in shown)]]
     for i, name in enumerate(compare.names):
         rows.append([name, *(column[i] for column in columns)])
-    return _aligned(rows)
+    return aligned(rows)
 
 
 def _cells(line: Line) -> list[str]:
@@ -84,7 +84,8 @@ def _cells(line: Line) -> list[str]:
     ]
 
 
-def _aligned(rows: list[list[str]]) -> list[str]:
+def aligned(rows: list[list[str]]) -> list[str]:
+    """Cells in columns: the first from the left, all others from the right."""
     widths = [max(len(row[c]) for row in rows) for c in range(len(rows[0]))]
     return [
         "  ".join(

@@ -218,6 +218,15 @@ HAND_KEYS: dict[str, tuple[tuple[str, str], ...]] = {
         ("Cursor on the curves by 1°, by 10°", "Left and Right, with Shift"),
         ("Add a candidate there", "Enter, or a click"),
     ),
+    "On drip water": (
+        ("From vine to vine, over to the next row", "Shift and arrow keys on the plan"),
+        ("Take the set of that vine in hand", "Enter, or a click"),
+        ("From set to set", "Up and Down in the table"),
+        ("Show the set on the plan", "Enter there, or a double click"),
+        ("From week to week", "Left and Right in the run times"),
+        ("Copy the sets as a table", "`Ctrl+C`"),
+        ("Let go", "Escape"),
+    ),
     "On the findings": (
         ("From one to the next", "Up and Down"),
         ("Go there, or open the fold", "Enter"),

@@ -73,6 +73,7 @@ class Layouter:
 
     def __init__(self):
         self._last: LayoutAnswer | None = None
+        self._checked: tuple[bool, ...] = ()
 
     def answer(self, request: LayoutRequest) -> LayoutAnswer:
         """Lay the project of a request.
@@ -91,12 +92,13 @@ class Layouter:
         if last is not None and last.project.exclusions is project.exclusions:
             strips = last.strips or (None,) * len(last.plans)
             known = {
-                id(p.block): (p, last.settled, s) for p, s in zip(last.plans, strips, strict=True)
+                id(p.block): (p, checked, s)
+                for p, checked, s in zip(last.plans, self._checked, strips, strict=True)
             }
-        plans, strips = [], []
+        plans, strips, every_checked = [], [], []
         for block in project.blocks:
-            plan, was_settled, strip = known.get(id(block), (None, False, None))
-            if plan is None or (settled and not was_settled):
+            plan, checked, strip = known.get(id(block), (None, False, None))
+            if plan is None or (settled and not checked):
                 try:
                     plan = lay_rows(
                         block,
@@ -109,8 +111,9 @@ class Layouter:
                     raise InputProblem(
                         f"Block {block.name} cannot be laid out: {problem}."
                     ) from None
-                strip = None
+                strip, checked = None, settled
             plans.append(plan)
+            every_checked.append(checked)
             if settled:
                 strips.append(clear_strips(block, block.rules, 12) if strip is None else strip)
         plans = tuple(plans)
@@ -137,7 +140,7 @@ class Layouter:
                 request.path,
                 terrain,
             )
-        self._last = answer
+        self._last, self._checked = answer, tuple(every_checked)
         return answer
 
 

@@ -43,6 +43,21 @@ def places_of(selection: Selection, plans) -> list[tuple[int, int]]:
     return [(p, int(i)) for p, plan in enumerate(plans) for i in segments_of(selection, plan)]
 
 
+def chosen_segments(selection: Selection, plans) -> np.ndarray | None:
+    """Which segments of all plans, one plan after another, are selected, shape (s,); None for none.
+
+    Examples
+    --------
+    >>> chosen_segments(NOTHING, ()) is None
+    True
+    """
+    chosen = [np.zeros(plan.n_segments, bool) for plan in plans]
+    for mask, plan in zip(chosen, plans, strict=True):
+        mask[segments_of(selection, plan)] = True
+    every = np.concatenate(chosen) if chosen else np.empty(0, bool)
+    return every if every.any() else None
+
+
 def every_row(plans) -> Selection:
     return frozenset().union(*(names_of(p, np.arange(p.n_segments)) for p in plans))
 

@@ -2,12 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..core.materials.takeoff import TakeOff
-from ..core.materials.units_of_sale import Order
-from ..core.model import Finding, Project, RowPlan, Supply
+from ..core.materials.cautions import over_joined_finding, trellis_findings
+from ..core.materials.ground_lengths import GroundLengths, ground_lengths
+from ..core.materials.takeoff import TakeOff, take_off
+from ..core.materials.units_of_sale import Need, Order, needs, orders, product_of, spare_amount
+from ..core.model import Finding, Product, Project, RowPlan, Supply
+from ..core.model.materials import Materials
+from ..core.model.trellis import ITEMS
 from ..core.terrain.surface import Surface
+from ..core.water.parts import PARTS
+from .catalogue import size_words, supply_for
+
+USUAL_PART_SPARES_PCT = {
+    # Ordered beyond the count, common practice.
+    **dict.fromkeys(PARTS, 0.0),
+    "emitters": 2.0,
+    "pipe_m": 3.0,
+    "bridge_tube_m": 3.0,
+    "inlet_fittings": 3.0,
+    "line_ends": 3.0,
+}
+"""Spares of a drip system's parts. [%]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,12 +41,20 @@ class TakeOffRequest:
 
 @dataclass(frozen=True, eq=False)
 class OrderLine:
-    """One line of an order list: an order, and what it is called, from whom."""
+    """One line of an order list.
+
+    Attributes
+    ----------
+    supply : Supply
+        What it is called, from whom, and how it is sold.
+    order : Order
+    change : float or None
+        More (or less) counted than in the settled take-off; None where nothing was settled.
+    """
 
     supply: Supply
     order: Order
     change: float | None
-    """More (or less) counted than in the settled take-off; None where nothing was settled."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,6 +67,8 @@ class TakeOffAnswer:
     lines : tuple of OrderLine
         In the order of ITEMS, then the drip system's parts.
     findings : tuple of Finding
+    parts : tuple of Part
+        As they went into the request: the drip system, block by block.
     """
 
     revision: int
@@ -49,10 +77,112 @@ class TakeOffAnswer:
     take_off: TakeOff
     lines: tuple[OrderLine, ...]
     findings: tuple[Finding, ...]
+    parts: tuple = ()
 
 
 class TakeOffCounter:
     """Answers requests; lengths on the ground are kept while plans and heights are the same."""
 
+    def __init__(self):
+        self._measured: tuple[tuple, GroundLengths] | None = None
+
     def answer(self, request: TakeOffRequest) -> TakeOffAnswer:
-        raise NotImplementedError
+        """Count what a project takes, and round it up to what is ordered."""
+        project, plans = request.project, request.plans
+        materials = project.materials or Materials()
+        trellises = {p.block.name: materials.trellis_of(p.block.name) for p in plans}
+        counted = take_off(plans, trellises, lengths=self._lengths(plans, request.surface))
+        wanted = (*needs(counted), *part_needs(request.parts))
+        supplies = {need.product: supply_for(need.product, materials) for need in wanted}
+        ordered = orders(wanted, {product: s.sold for product, s in supplies.items()})
+        before = _settled_by_product(counted, materials)
+        lines = tuple(
+            OrderLine(
+                supplies[o.need.product],
+                o,
+                None if before is None else o.need.counted - before.pop(o.need.product, 0.0),
+            )
+            for o in ordered
+        )
+        return TakeOffAnswer(
+            request.revision,
+            project,
+            plans,
+            counted,
+            lines,
+            (*_over_joined(ordered), *_of_trellises(plans, trellises, materials)),
+            tuple(request.parts),
+        )
+
+    def _lengths(self, plans, surface: Surface | None) -> GroundLengths:
+        ground = (*plans, surface)
+        known = self._measured
+        if known is None or len(known[0]) != len(ground) or not _same(known[0], ground):
+            self._measured = known = ground, ground_lengths(plans, surface)
+        return known[1]
+
+
+def _same(before: Sequence, now: Sequence) -> bool:
+    return all(a is b for a, b in zip(before, now, strict=True))
+
+
+def part_needs(parts) -> tuple[Need, ...]:
+    """What a drip system needs, product by product, with spares.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+    """
+    counted: dict[Product, float] = {}
+    units: dict[Product, str] = {}
+    for part in parts:
+        counted[part.product] = counted.get(part.product, 0.0) + part.amount
+        units[part.product] = part.unit
+    order = list(PARTS)
+    listed = sorted(counted, key=lambda p: (order.index(p.item), p.size))
+    return tuple(
+        Need(
+            product,
+            counted[product],
+            spare_amount(counted[product], USUAL_PART_SPARES_PCT[product.item], units[product]),
+            units[product],
+        )
+        for product in listed
+        if counted[product] > 0
+    )
+
+
+def _settled_by_product(counted: TakeOff, materials: Materials) -> dict[Product, float] | None:
+    """What was settled, by the product that its item is now; None where nothing was.
+
+    A settled take-off keeps items and no sizes: an item of several sizes is told from where its block's
+    trellis has it, and what belongs to no product now is left aside.
+    """
+    if materials.settled is None:
+        return None
+    trellises = dict(zip(counted.blocks, counted.trellises, strict=True))
+    found: dict[Product, float] = {}
+    for block, amounts in materials.settled.amounts:
+        for item, amount in amounts:
+            if item in ITEMS:
+                product = product_of(item, trellises.get(block) or materials.trellis_of(block))
+            else:
+                name, _, size = item.partition(" ")
+                product = Product(name, tuple(float(s) for s in size.split("x")) if size else ())
+            found[product] = found.get(product, 0.0) + amount
+    return found
+
+
+def _over_joined(ordered: Sequence[Order]) -> tuple[Finding, ...]:
+    over = [o for o in ordered if o.over_joined]
+    if not over:
+        return ()
+    names = [f"{size_words(o.need.product)} wire" for o in over]
+    return (over_joined_finding(names, sum(o.over_joined for o in over)),)
+
+
+def _of_trellises(plans, trellises, materials: Materials) -> tuple[Finding, ...]:
+    found = []
+    for plan in plans:
+        found += trellis_findings(plan, trellises[plan.block.name], materials.conditions)
+    return tuple(found)

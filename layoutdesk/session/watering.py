@@ -2,24 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import operator
+from dataclasses import dataclass, replace
 
-from ..core.model import Finding, Project, RowPlan
+from ..core.model import Finding, Project, RowPlan, Water
+from ..core.model.water import Climate, Demand, Drip
 from ..core.terrain.surface import Surface
-from ..core.water.design import WaterDesign
-from ..core.water.judgement import Judgement
-from ..core.water.parts import Part
-from ..core.water.run_times import RunTimes
+from ..core.water.design import LateralLines, WaterDesign
+from ..core.water.designing import design_water
+from ..core.water.judgement import Judgement, judged, water_findings
+from ..core.water.parts import Part, water_parts
+from ..core.water.run_times import RunTimes, run_time_findings, run_times
+from .water_words import water_of
+
+_RANK = {"wrong": 0, "caution": 1, "note": 2}
 
 
 @dataclass(frozen=True, eq=False)
 class WaterRequest:
-    """Design the drip system of `project` as laid in `plans`."""
+    """Design the drip system of `project` as laid in `plans`.
+
+    In haste nothing is tried out and no part is counted: advice in the sentences, the longest
+    permissible drip line and the parts may be left out; all else is as ever.
+    """
 
     revision: int
     project: Project
     plans: tuple[RowPlan, ...]
     surface: Surface | None = None
+    haste: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,8 +44,11 @@ class WaterAnswer:
         Sentences, classes and worst stretches.
     run_times : RunTimes
     parts : tuple of Part
-        Pipes and fittings, for the take-off.
+        Pipes and fittings, for the take-off; maybe none in haste.
     findings : tuple of Finding
+        Most pressing first.
+    haste : bool
+        Whether advice and parts may be left out.
     """
 
     revision: int
@@ -45,10 +59,84 @@ class WaterAnswer:
     run_times: RunTimes
     parts: tuple[Part, ...]
     findings: tuple[Finding, ...]
+    haste: bool = False
 
 
 class WaterDesigner:
-    """Answers requests; where laterals lie is kept while plans, heights and inlets are the same."""
+    """Answers requests; what did not change since the last one is kept.
+
+    Where laterals lie is kept while plans, heights and what places outlets and inlets are the same,
+    the design while nothing but demand and climate changes, the judgement while the design does not.
+    """
+
+    def __init__(self):
+        self._ground: tuple | None = None
+        self._lines: tuple[tuple[Drip, ...], LateralLines] | None = None
+        self._design: tuple[Water, WaterDesign] | None = None
+        self._judged: dict[bool, tuple[Judgement, tuple[Finding, ...]]] = {}
+        self._parts: tuple[Part, ...] | None = None
 
     def answer(self, request: WaterRequest) -> WaterAnswer:
-        raise NotImplementedError
+        """Design, judge, and time the drip system of a request."""
+        project, plans = request.project, request.plans
+        water = water_of(project)
+        self._take_ground((*plans, request.surface))
+        design = self._designed(water, plans, request.surface)
+        if request.haste not in self._judged:
+            advised = not request.haste
+            self._judged[request.haste] = (
+                judged(design, plans, with_advice=advised),
+                water_findings(design, plans, with_longest=advised),
+            )
+        judgement, found = self._judged[request.haste]
+        if self._parts is None and not request.haste:
+            self._parts = water_parts(design, plans)
+        latitude = project.site.frame.latitude_deg
+        times = run_times(design, plans, latitude, project.day)
+        more = run_time_findings(times, water) if design.sets else ()
+        return WaterAnswer(
+            request.revision,
+            project,
+            plans,
+            design,
+            judgement,
+            times,
+            self._parts or (),
+            tuple(sorted((*found[:-1], *more, *found[-1:]), key=lambda f: _RANK[f.severity])),
+            request.haste,
+        )
+
+    def _take_ground(self, ground: tuple) -> None:
+        """Put down all that is kept of other rows or heights."""
+        before = self._ground
+        same = before is not None and len(before) == len(ground)
+        if not same or not all(map(operator.is_, before, ground)):
+            self._lines = self._design = None
+        self._ground = ground
+
+    def _designed(
+        self, water: Water, plans: tuple[RowPlan, ...], surface: Surface | None
+    ) -> WaterDesign:
+        piped = replace(water, demand=Demand(), climate=Climate())
+        if self._design is None or self._design[0] != piped:
+            places = tuple(placing(water.drip_of(p.block.name)) for p in plans)
+            kept = self._lines is not None and self._lines[0] == places
+            lines = self._lines[1] if kept else None
+            near = self._design[1] if kept and self._design is not None else None
+            design = design_water(plans, water, surface, lines, near)
+            self._lines = places, design.lines
+            self._design = piped, design
+            self._judged, self._parts = {}, None
+        design = self._design[1]
+        return design if design.water is water else replace(design, water=water)
+
+
+def placing(drip: Drip) -> Drip:
+    """What of a drip system says where outlets and inlets are and how many emitters they feed."""
+    return Drip(
+        emitters_per_vine=drip.emitters_per_vine,
+        inline_m=drip.inline_m,
+        fed=drip.fed,
+        line_m=drip.line_m if drip.fed == "line" else (),
+        bridge_m=drip.bridge_m,
+    )

@@ -11,8 +11,8 @@ from typing import Literal
 
 from .materials import with_named
 
-Feed = Literal["start end", "far end", "middle", "line"]
-FEEDS: tuple[str, ...] = ("start end", "far end", "middle", "line")
+Feed = Literal["higher end", "start end", "far end", "middle", "line"]
+FEEDS: tuple[str, ...] = ("higher end", "start end", "far end", "middle", "line")
 FRICTION_LAWS: tuple[str, ...] = ("darcy-weisbach", "hazen-williams")
 
 DRIP_LIMITS: dict[str, tuple[float, float]] = {
@@ -71,8 +71,9 @@ class Drip:
     law : str
         Of FRICTION_LAWS.
     fed : str
-        Where water enters the rows, of FEEDS: at their start or far ends, in their middle, or where
-        `line_m` crosses them (else at the end next to it).
+        Where water enters the rows, of FEEDS: at the ends that are higher on the whole (start ends on
+        level ground), at their start or far ends, in their middle, or where `line_m` crosses them (else
+        at the end next to it).
     line_m : tuple of (x, y)
         The submain's line in the site frame, for "line". [m]
     bridge_m : float
@@ -96,7 +97,7 @@ class Drip:
     tube_mm: float = 13.6
     barb_loss: float = 0.5
     law: str = "darcy-weisbach"
-    fed: Feed = "start end"
+    fed: Feed = "higher end"
     line_m: tuple[tuple[float, float], ...] = ()
     bridge_m: float = 15.0
     head_m: float = 15.0
@@ -153,7 +154,7 @@ class Source:
     Attributes
     ----------
     place_m : (x, y) or None
-        In the site frame; None for the outline's corner nearest to the first submain. [m]
+        In the site frame; None for the outlines' corner next to the highest inlet. [m]
     level_m : float or None
         Elevation that its heads count from; None for the ground's at its place. [m]
     curve : tuple of (float, float)
@@ -170,7 +171,7 @@ class Source:
 
     place_m: tuple[float, float] | None = None
     level_m: float | None = None
-    curve: tuple[tuple[float, float], ...] = ((0.0, 50.0), (20.0, 40.0))
+    curve: tuple[tuple[float, float], ...] = ((0.0, 50.0), (40.0, 40.0))
     losses_m: float = 7.0
     velocity_m_s: float = 1.5
     hours_a_day: float = 12.0
@@ -295,7 +296,7 @@ class Demand:
     kc_per_shaded_pct: float = 0.017
     efficiency_pct: float = 90.0
     rain_used_pct: float = 50.0
-    days_a_week: int = 2
+    days_a_week: int = 4
 
     def __post_init__(self):
         _take_limits(self, DEMAND_LIMITS)

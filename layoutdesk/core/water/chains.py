@@ -11,9 +11,13 @@ from .design import LateralLines
 
 _ROWS_BETWEEN = 5
 """A submain passes so many row lines without a lateral, such as rows left out."""
-_STEP_ROWS, _STEP_LEAST_M = 6.0, 30.0
+_STEP_ROWS, _STEP_LEAST_M = 6.0, 80.0
 """From one inlet to the next row's a submain goes this many row spacings at most, or this far: an outline's
-edge at 30° to the rows makes it go 2 of them. Common practice. [m]"""
+edge at 30° to the rows makes it go 2 of them, one along the rows 20 and more. Common practice. [m]"""
+
+
+_TIE = 1e-6
+"""Shares of flow that differ by less are alike: rounding moves no row into another set."""
 
 
 def chains(plan: RowPlan, lines: LateralLines, block: int) -> list[np.ndarray]:
@@ -91,7 +95,7 @@ def divided(flow_l_h: np.ndarray, n_sets: int) -> list[np.ndarray]:
     total = float(flow_l_h.sum())
     middle = np.cumsum(flow_l_h) - flow_l_h / 2
     share = middle / total if total > 0 else (np.arange(count) + 0.5) / count
-    run = np.minimum((share * n_sets).astype(np.intp), n_sets - 1)
+    run = np.minimum((share * n_sets + _TIE).astype(np.intp), n_sets - 1)
     # every run has at least one lateral: the least and greatest index that leave room for the others
     rank = np.arange(count)
     run = np.clip(run, n_sets - (count - rank), rank)

@@ -37,6 +37,8 @@ class LateralLines:
         Emitters that serve it: a fraction where they sit in the line.
     heights_known : bool
         Whether every height was known; a NaN is taken from its neighbours.
+    chains : tuple of int array
+        Laterals that one submain line can serve, in row order, block after block.
     """
 
     laterals: Laterals
@@ -51,6 +53,7 @@ class LateralLines:
     vine_outlet_m: np.ndarray
     vine_emitters: np.ndarray
     heights_known: bool
+    chains: tuple[np.ndarray, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

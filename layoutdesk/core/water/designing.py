@@ -16,7 +16,7 @@ import shapely
 from ..model import RowPlan
 from ..model.water import Drip, Water
 from ..terrain.surface import Surface
-from .chains import chains, divided, running_m
+from .chains import divided, running_m
 from .design import LateralLines, PipeRun, WaterDesign, WaterSet
 from .drips import emitter_of, friction_of
 from .emitters import LITRES_AN_HOUR
@@ -40,6 +40,10 @@ _LEAST_HEAD_M = 0.01
 _ROWS_ALONE_SHARE = 0.1
 """Of the permitted variation, that a submain may add where rows alone differ by more than is permitted."""
 _FLOWS_TRIED = 60
+_LEVEL_SHARE = 0.05
+"""Of the head that is held: a submain that climbs no more needs no look at its heights."""
+_SETS_MORE = 6
+"""Times as many sets as the flow alone asks for, that heights may make of a submain."""
 _SECONDS_AN_HOUR = 3600.0
 
 
@@ -59,6 +63,7 @@ def design_water(
     water: Water,
     surface: Surface | None = None,
     lines: LateralLines | None = None,
+    near: WaterDesign | None = None,
 ) -> WaterDesign:
     """The drip system of plans: sets proposed, pipes chosen, everything solved.
 
@@ -74,6 +79,8 @@ def design_water(
     surface : Surface, optional
     lines : LateralLines, optional
         What `lateral_lines` found of these plans: kept while nothing moves an outlet or an inlet.
+    near : WaterDesign, optional
+        Of the same lines with other tubes, emitters or heads: its solution is a good beginning.
     """
     plans = tuple(plans)
     lines = lateral_lines(plans, water, surface) if lines is None else lines
@@ -82,9 +89,9 @@ def design_water(
     parts = _parts(lines, len(plans))
     n = len(lines.laterals)
     inlet = np.array([drips[b].head_m for b in lines.block.tolist()], dtype=float)
-    flow = _solved(parts, drips, inlet)
-    found = [(b, c) for b, plan in enumerate(plans) for c in chains(plan, lines, b)]
-    place, level = _source(plans, water, surface, lines, found)
+    flow = _solved(parts, drips, inlet, near and near.flow)
+    found = [(int(lines.block[c[0]]), c) for c in lines.chains]
+    place, level = _source(plans, water, surface, lines)
     sets: list[_Set] = []
     for b, chain in found:
         sets += _sets_of_chain(lines, flow, chain, (b, drips[b]), water, (place, level), found)
@@ -198,19 +205,23 @@ def _of_part(flow: LateralFlow, some: slice, out: slice, laterals: Laterals) -> 
 # the source, and how much it gives
 
 
-def _source(plans, water: Water, surface, lines: LateralLines, found):
+def _corner_by_highest(plans, lines: LateralLines) -> tuple[float, float]:
+    """The outlines' corner next to the highest inlet: the easiest place to water from."""
+    corners = [shapely.get_coordinates(p.block.outline) for p in plans]
+    if not corners:
+        return 0.0, 0.0
+    every = np.concatenate(corners)
+    if not len(lines.inlet_xy_m):
+        return tuple(every[0].tolist())
+    highest = lines.inlet_xy_m[lines.laterals.inlet_height_m.argmax()]
+    return tuple(every[np.linalg.norm(every - highest, axis=1).argmin()].tolist())
+
+
+def _source(plans, water: Water, surface, lines: LateralLines):
     """Where the source is, and the level its heads count from."""
     place = water.source.place_m
     if place is None:
-        corners = [shapely.get_coordinates(p.block.outline) for p in plans]
-        place = (0.0, 0.0)
-        if found:
-            b, chain = found[0]
-            ends = lines.inlet_xy_m[chain[[0, -1]]]
-            away = np.linalg.norm(corners[b][:, None] - ends[None], axis=2).min(axis=1)
-            place = tuple(corners[b][int(away.argmin())].tolist())
-        elif corners:
-            place = tuple(corners[0][0].tolist())
+        place = _corner_by_highest(plans, lines)
     if surface is None:
         return place, 0.0
     if water.source.level_m is not None:
@@ -260,38 +271,94 @@ def _sets_of_chain(lines, flow: LateralFlow, chain, whose, water: Water, source,
         total = sum(float(flow.total_l_h[c].sum()) for c in mine)
         share = each.sum() / total if total > 0 else 1 / len(mine)
         n_sets = round(drip.sets * share)
-    made = []
-    for run in divided(each, max(n_sets, 1)):
-        manifold = manifold_of(chain[run], station[run], xy[run], height[run], each[run])
-        made.append(_with_pipes(b, chain, manifold, drip, water, flow))
-    return made
+
+    def cut(n: int) -> list[Manifold]:
+        return [
+            manifold_of(chain[run], station[run], xy[run], height[run], each[run])
+            for run in divided(each, max(n, 1))
+        ]
+
+    manifolds = cut(n_sets)
+    if drip.sets is None and float(np.ptp(height)) > _LEVEL_SHARE * drip.head_m:
+        manifolds = _cut_for_height(manifolds, cut, drip, flow)
+    return [_with_pipes(b, chain, m, drip, water, flow) for m in manifolds]
+
+
+def _cut_for_height(manifolds: list[Manifold], cut, drip: Drip, flow) -> list[Manifold]:
+    """More sets where the submain climbs so much that one head cannot serve all its rows.
+
+    As few as make every set as good as its rows alone let it be; the first number of sets where none
+    does, up to _SETS_MORE times as many.
+    """
+
+    def spoilt(some: list[Manifold]) -> int:
+        found = 0
+        for m in some:
+            level = replace(m, height_m=np.full(len(m.height_m), m.valve_height_m))
+            found += _Evenness(level, drip, flow).is_possible and not (
+                _Evenness(m, drip, flow).is_possible
+            )
+        return found
+
+    most = min(_SETS_MORE * len(manifolds), sum(len(m.laterals) for m in manifolds))
+    if not spoilt(manifolds):
+        return manifolds
+    for n in range(len(manifolds) + 1, most + 1):
+        some = cut(n)
+        if not spoilt(some):
+            return some
+    return manifolds
 
 
 def _with_pipes(b: int, chain, manifold: Manifold, drip: Drip, water: Water, flow) -> _Set:
     pipes = np.array(water.pipes_mm) / 1000
-    laterals = manifold.laterals
-    least, greatest = flow.least_l_h[laterals], flow.greatest_l_h[laterals]
-    fed = np.isfinite(least) & (greatest > 0)
-    lowest = np.where(fed, flow.least_head_m[laterals], drip.head_m)
-    alone = 1 - least[fed].min() / greatest[fed].max() if fed.any() else 0.0
-    permitted = drip.variation_pct / 100
-    if alone > permitted:
-        permitted = alone + _ROWS_ALONE_SHARE * permitted
-    works = lowest.min() >= drip.least_head_m
-
-    def is_even(lost_m: np.ndarray) -> bool:
-        if not fed.any():
-            return True
-        if works and (lowest - lost_m).min() < drip.least_head_m:
-            return False
-        ratio = np.maximum(1 - lost_m / drip.head_m, 1e-6) ** drip.exponent
-        return 1 - (least * ratio)[fed].min() / (greatest * ratio)[fed].max() <= permitted
-
-    each = flow.total_l_h[laterals] / LITRES_AN_HOUR
+    even = _Evenness(manifold, drip, flow)
+    each = flow.total_l_h[manifold.laterals] / LITRES_AN_HOUR
     size = chosen_pipes(
-        manifold, each, pipes[:, 1], water.source.velocity_m_s, friction_of(drip), is_even
+        manifold, each, pipes[:, 1], water.source.velocity_m_s, friction_of(drip), even.holds
     )
     return _Set(b, chain, manifold, pipes[size, 1], pipes[size, 0])
+
+
+class _Evenness:
+    """Whether flows in a set stay alike enough, judged from how its laterals do at the head that is held.
+
+    What rows alone, or heights along the submain, already make uneven no pipe can mend: friction may
+    then add a tenth of what is permitted.
+    """
+
+    def __init__(self, manifold: Manifold, drip: Drip, flow: LateralFlow):
+        which = manifold.laterals
+        self.drip = drip
+        self.rise = manifold.height_m - manifold.valve_height_m
+        least, greatest = flow.least_l_h[which], flow.greatest_l_h[which]
+        self.fed = np.isfinite(least) & (greatest > 0)
+        self.least, self.greatest = least[self.fed], greatest[self.fed]
+        lowest = np.where(self.fed, flow.least_head_m[which], drip.head_m)
+        self.room_m = lowest - self.rise - drip.least_head_m
+        self.permitted = drip.variation_pct / 100
+        self.bare = self._variation(np.zeros(len(which)))
+
+    @property
+    def is_possible(self) -> bool:
+        """Whether pipes without friction would do."""
+        return bool(self.bare <= self.permitted and (self.room_m >= 0).all())
+
+    def holds(self, friction_m: np.ndarray) -> bool:
+        """Whether flows are alike enough, and heads in the working range, at losses in the submain."""
+        least_room = _ROWS_ALONE_SHARE * self.permitted * self.drip.head_m
+        if (friction_m > np.maximum(self.room_m, least_room)).any():
+            return False
+        most = max(self.permitted, self.bare + _ROWS_ALONE_SHARE * self.permitted)
+        return self._variation(friction_m) <= most
+
+    def _variation(self, friction_m: np.ndarray) -> float:
+        """Greatest less least flow, of the greatest, as heads at the inlets make them."""
+        if not self.fed.any():
+            return 0.0
+        head = self.drip.head_m - (friction_m + self.rise)[self.fed]
+        ratio = np.maximum(head / self.drip.head_m, 1e-6) ** self.drip.exponent
+        return float(1 - (self.least * ratio).min() / (self.greatest * ratio).max())
 
 
 def _lost_m(one: _Set, friction: Friction, each_m3_s: np.ndarray) -> np.ndarray:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import shapely
@@ -16,12 +16,15 @@ import shapely
 from ..model import RowPlan
 from ..model.water import Drip, Water
 from ..terrain.surface import Surface
+from .chains import chains
 from .design import LateralLines
 from .laterals import Laterals
 
 _APART_M = 1.0
 """Between the running places of two laterals, so that places of one never touch those of the next. [m]"""
 _ROUNDING_M = 1e-9
+_LEVEL_M = 0.01
+"""Rows that rise by less from end to end are level. [m]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +67,9 @@ def lateral_lines(
         for b, p in enumerate(plans)
         if p.n_segments
     ]
-    return _joined([p for p, _ in parts], all(known for _, known in parts))
+    lines = _joined([p for p, _ in parts], all(known for _, known in parts))
+    found = [c for b, plan in enumerate(plans) for c in chains(plan, lines, b)]
+    return replace(lines, chains=tuple(found))
 
 
 def _of_plan(b: int, plan: RowPlan, drip: Drip, surface) -> tuple[LateralLines, bool]:
@@ -223,11 +228,13 @@ def _plan_place(plan, nodes: _Nodes, segment, along_m) -> np.ndarray:
 def _inlets(plan: RowPlan, drip: Drip, nodes: _Nodes, lateral_of, n: int) -> np.ndarray:
     """Running place in plan of every lateral's inlet, (n,). [m]"""
     starts, ends = nodes.plan_m[nodes.first], nodes.plan_m[nodes.last]
-    if drip.fed == "start end":
-        return starts
-    if drip.fed == "far end":
-        return ends
-    if drip.fed == "middle":
+    fed = drip.fed
+    if fed == "higher end":
+        rise = (nodes.height_m[nodes.last] - nodes.height_m[nodes.first]).sum()
+        fed = "far end" if rise > _LEVEL_M * n else "start end"
+    if fed not in ("line", "middle"):
+        return ends if fed == "far end" else starts
+    if fed == "middle":
         return _middles(nodes, n)
     line = shapely.LineString(drip.line_m)
     xy_start, xy_end = nodes.xy_m[nodes.first], nodes.xy_m[nodes.last]
@@ -285,7 +292,7 @@ def _joined(parts: Sequence[LateralLines], known: bool) -> LateralLines:
     begin = [0, *itertools.accumulate(len(p.laterals) for p in parts)]
     values = {}
     for f in fields(LateralLines):
-        if f.name not in ("laterals", "heights_known", "vine_lateral"):
+        if f.name not in ("laterals", "heights_known", "vine_lateral", "chains"):
             values[f.name] = np.concatenate([getattr(p, f.name) for p in parts])
     values["vine_lateral"] = np.concatenate(
         [p.vine_lateral + b for p, b in zip(parts, begin, strict=False)]

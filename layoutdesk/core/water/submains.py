@@ -8,6 +8,12 @@ import numpy as np
 
 from .friction import Friction
 
+_STEEP_SHARE = 0.8
+"""Pieces that lose nearly as much a metre as the worst one grow together with it."""
+_TIE = 1e-6
+"""Shares of flow that differ by less are alike: rounding moves no valve."""
+_RESERVE = 1.02
+"""Pipes are chosen for a little more than the first estimate of their flow."""
 LEAST_PIECE_M = 0.01
 """Pipe between two inlets at one place. [m]"""
 
@@ -69,7 +75,7 @@ class Manifold:
 def manifold_of(laterals, station_m, xy_m, height_m, flow_l_h) -> Manifold:
     """A set's submain, its valve where half of the flow stands to each side, midway between two inlets."""
     k = len(laterals)
-    half = np.cumsum(flow_l_h) - flow_l_h / 2 < flow_l_h.sum() / 2
+    half = np.cumsum(flow_l_h) - flow_l_h / 2 < (1 - _TIE) * flow_l_h.sum() / 2
     n = min(max(int(half.sum()), 1), k - 1) if k > 1 else 0
     if k == 1:
         return Manifold(
@@ -102,8 +108,8 @@ def velocity_m_s(flow_m3_s, inner_m):
 
 def least_pipe(flow_m3_s: np.ndarray, inner_m: np.ndarray, most_m_s: float) -> np.ndarray:
     """Index of the thinnest pipe in which each flow runs no faster, else of the widest, (k,)."""
-    wanted = np.sqrt(np.maximum(flow_m3_s, 0.0) / (np.pi / 4 * most_m_s))
-    return np.minimum(np.searchsorted(inner_m, wanted * (1 - 1e-12)), len(inner_m) - 1)
+    wanted = np.sqrt(_RESERVE * np.maximum(flow_m3_s, 0.0) / (np.pi / 4 * most_m_s))
+    return np.minimum(np.searchsorted(inner_m, wanted), len(inner_m) - 1)
 
 
 def chosen_pipes(
@@ -126,17 +132,22 @@ def chosen_pipes(
     inner_m : float array, shape (p,)
         Inner diameters there are, from the thinnest. [m]
     is_even : function of a float array, shape (k,)
-        Of the head each lateral loses to its submain, height and friction together. [m]
+        Of the head each lateral loses to friction in its submain. [m]
     """
     carried, length = manifold.summed_outward(flow_m3_s), manifold.length_m
+    last = len(inner_m) - 1
     size = _never_thinner_inward(manifold, least_pipe(carried, inner_m, most_m_s))
-    rise = manifold.height_m - manifold.valve_height_m
+    # What every piece would lose in every pipe, looked up while pieces grow.
+    lost = np.stack(
+        [friction.loss_and_slope(carried, np.full(len(carried), d), length)[0] for d in inner_m]
+    )
+    piece = np.arange(len(carried))
     while True:
-        loss, _ = friction.loss_and_slope(carried, inner_m[size], length)
-        if is_even(manifold.summed_inward(loss) + rise) or (size == len(inner_m) - 1).all():
+        loss = lost[size, piece]
+        if is_even(manifold.summed_inward(loss)) or (size == last).all():
             return size
-        slope = np.where(size < len(inner_m) - 1, loss / length, -1.0)
-        steep = slope >= 0.999 * slope.max()
+        slope = np.where(size < last, loss / length, -1.0)
+        steep = slope >= _STEEP_SHARE * slope.max()
         size = _never_thinner_inward(manifold, size + steep)
 
 

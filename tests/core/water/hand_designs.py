@@ -115,6 +115,7 @@ def _laterals(plan, drip: Drip, grade, head_m):
     lateral = np.repeat(np.arange(len(s)), count)
     place = first[lateral] + (np.arange(offset[-1]) - offset[lateral]) * step[lateral]
     inlet = {
+        "higher end": np.zeros(len(s)),  # these are told as fed from their starts
         "start end": np.zeros(len(s)),
         "far end": s.length_m,
         "middle": first + (count // 2 - 0.5) * step,

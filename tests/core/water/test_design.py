@@ -75,8 +75,8 @@ def test_vines_left_out_and_added_have_no_outlet_and_one():
 
 def test_tube_is_as_long_as_the_ground_where_it_slopes():
     plan = plan_of()
-    level = lateral_lines((plan,), Water())
-    steep = lateral_lines((plan,), Water(), tilted(north=0.2))
+    level = lateral_lines((plan,), water_of(fed="start end"))
+    steep = lateral_lines((plan,), water_of(fed="start end"), tilted(north=0.2))
     # 1.0198 m of ground for a metre in plan at 20 %: from definition
     assert np.allclose(steep.length_m / level.length_m, np.hypot(1, 0.2), rtol=1e-9)
     rise = steep.laterals.rise_m
@@ -107,6 +107,9 @@ def test_inlets_stand_where_the_water_is_said_to_come_from():
         at[fed] = lateral_lines((plan,), water_of(fed=fed)).inlet_xy_m
     assert np.allclose(at["start end"], ends[:, 0])
     assert np.allclose(at["far end"], ends[:, 1])
+    for north, ends_then in ((0.02, "far end"), (-0.02, "start end"), (0.0, "start end")):
+        lines = lateral_lines((plan,), water_of(fed="higher end"), tilted(north=north))
+        assert np.allclose(lines.inlet_xy_m, at[ends_then])
     crossing = water_of(fed="line", line_m=((-10.0, 60.0), (80.0, 90.0)))
     found = lateral_lines((plan,), crossing).inlet_xy_m
     assert np.allclose(found[:, 1], 60 + (found[:, 0] + 10) / 3, atol=1e-6)
@@ -210,6 +213,21 @@ def test_a_wider_submain_never_waters_less_evenly():
     assert min(s.eu_pct for s in strict.sets) > min(s.eu_pct for s in loose.sets)
 
 
+def test_a_submain_that_climbs_has_more_sets_so_that_each_keeps_its_pressure():
+    plan = plan_of(shapely.box(0, 0, 200, 160))
+    source = Source(curve=((0, 90), (60, 80)), is_assumed=False)
+    level = design_water((plan,), water_of(source))
+    steep = design_water((plan,), water_of(source), tilted(east=0.15))
+    assert len(level.sets) == 1
+    assert len(steep.sets) > 1
+    for one in steep.sets:
+        heads = steep.flow.head_m[np.isin(steep.lines.laterals.lateral, one.laterals)]
+        assert heads.min() >= 5.0
+    # what is higher up asks more of the source
+    asked = [s.source_head_m for s in steep.sets]
+    assert asked == sorted(asked)
+
+
 def test_rows_cut_by_a_wide_alley_have_two_submains():
     rules = replace(RULES, alley_every_m=80.0, alley_width_m=20.0)
     design = design_water((plan_of(rules=rules),), water_of(Source(curve=((0, 60), (60, 50)))))
@@ -234,7 +252,7 @@ def test_rows_walked_the_other_way_are_watered_the_same():
     low, high = there.extent_across_m
     first = (high - low - 0.5) % 2.5
     back = plan_of(outline, rules=replace(rules, bearing_deg=180.0, first_row_m=first))
-    a = design_water((there,), water_of(exponent=0.5, sets=2), tilted(0.02, 0.01))
+    a = design_water((there,), water_of(exponent=0.5, sets=2, fed="start end"), tilted(0.02, 0.01))
     b = design_water((back,), water_of(exponent=0.5, sets=2, fed="far end"), tilted(0.02, 0.01))
     assert there.n_vines == back.n_vines
     assert np.allclose(np.sort(a.vine_flow_l_h), np.sort(b.vine_flow_l_h), rtol=1e-6)

@@ -193,7 +193,7 @@ FAST = run_of([(0, 0), (0, 50)], [(32.0, 28.0)], velocity_m_s=2.4)
         ("source-short", None, {"available_head_m": -np.inf}, {}),
         ("pipe-fast", None, {"branches": (FAST,)}, {}),
         ("surge-high", None, {"surge_m": 60.0}, {}),
-        ("flushing-short", None, {"flushing_m3_h": 20.1}, {}),
+        ("flushing-short", None, {"flushing_m3_h": 40.1}, {}),
         ("source-assumed", with_source(is_assumed=True), {}, {}),
         ("hazen-williams-used", with_drip(law="hazen-williams"), {}, {}),
         ("emitters-below-range", with_drip(least_head_m=15.5), {}, {}),

@@ -36,7 +36,7 @@ def test_a_week_of_full_canopy_by_hand():
     assert times.need_mm[week] == pytest.approx(need_mm)
     assert times.vine_l[week, 0] == pytest.approx(need_mm * 2.5 * 1.5)
     assert times.hours[week, 0] == pytest.approx(need_mm * 2.5 * 1.5 / 2.0)
-    assert times.most_hours_a_day == pytest.approx(times.hours.max() / 2)
+    assert times.most_hours_a_day == pytest.approx(times.hours.max() / times.days_a_week)
     assert times.year[week] == 3
 
 
