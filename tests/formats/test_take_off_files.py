@@ -320,7 +320,7 @@ def test_csv_names_row_and_segments_and_size_as_programs_want_them(table, answer
     first = next(r for r in table if r["level"] == "row" and r["item"] == "line_posts")
     assert (first["block"], first["row"]) == ("B1", str(plan.segments.number[0]))
     assert first["segments"].split()[0] == "A"
-    assert first["size"] == "2.4 m"
+    assert first["size"] == "2.5 m"
     sizes = {
         r["block"]: r["size"] for r in table if (r["level"], r["item"]) == ("block", "line_posts")
     }

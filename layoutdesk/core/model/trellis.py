@@ -234,7 +234,7 @@ class Trellis:
 
     stake_length_m: float = 1.8
     stake_driven_m: float = 0.45
-    line_post_length_m: float = 2.4
+    line_post_length_m: float = 2.5
     line_post_driven_m: float = 0.6
     end_post_length_m: float = 3.0
     end_post_driven_m: float = 1.0

@@ -73,7 +73,7 @@ def test_posts_of_two_lengths_are_two_products():
     tall = Trellis(line_post_length_m=2.6)
     found = needs(take_off([PLAN, OTHER], {"B1": tall}))
     posts = {n.product.size: n.counted for n in found if n.product.item == "line_posts"}
-    assert posts == {(2.4,): len(OTHER.line_posts), (2.6,): len(PLAN.line_posts)}
+    assert posts == {(2.5,): len(OTHER.line_posts), (2.6,): len(PLAN.line_posts)}
 
 
 def test_spares_are_whole_pieces_block_by_block():

@@ -1,0 +1,138 @@
+"""The trellis as a paragraph: every value shown, typed and stepped, and refused in one sentence."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+import shapely
+
+from layoutdesk.core.model import (
+    Block,
+    FoliageWire,
+    InputProblem,
+    Materials,
+    Project,
+    Site,
+    SiteFrame,
+    Trellis,
+)
+from layoutdesk.core.model.trellis import ITEMS
+from layoutdesk.session.specification import Value, as_text
+from layoutdesk.session.trellis_words import (
+    trellis_paragraph,
+    with_stepped_trellis,
+    with_typed_trellis,
+)
+
+BLOCKS = (Block("B1", shapely.box(0, 0, 90, 90)), Block("B2", shapely.box(100, 0, 190, 90)))
+PROJECT = Project("Two", Site(SiteFrame(47.0, 8.0), "EPSG:25832", "EPSG:25832"), BLOCKS)
+BOTH = ("B1", "B2")
+
+
+def values(project, names=("B1",), unit="m") -> dict[str, Value]:
+    paragraph = trellis_paragraph(project.materials or Materials(), names, unit)
+    return {p.rule: p for sentence in paragraph for p in sentence if isinstance(p, Value)}
+
+
+def typed(key, text, project=PROJECT, names=("B1",), unit="m") -> Trellis:
+    return with_typed_trellis(project, names, key, text, unit).materials.trellis_of("B1")
+
+
+def test_the_usual_trellis_reads_as_plain_language():
+    said = as_text(trellis_paragraph(Materials(), ("B1",)))
+    assert "training stake 1.80 m long, 0.45 m of it in the ground" in said
+    assert "Row ends are tied back" in said
+    assert "The fruiting wire hangs at 0.90 m." in said
+    assert "1.20 m, a pair; 1.50 m, a pair; 1.80 m, single" in said
+    assert "2.5 mm thick, breaks at 1200 MPa and is drawn to 1100 N" in said
+
+
+@pytest.mark.parametrize("unit", ["m", "ft"])
+@pytest.mark.parametrize("ends", ["tied back", "braced inside", "slanted brace"])
+def test_every_value_is_read_back_as_it_is_shown(unit, ends):
+    trellis = Trellis(ends=ends, end_post_length_m=3.2)
+    project = replace(PROJECT, materials=Materials((("B1", trellis),), currency="CHF"))
+    for key, value in values(project, unit=unit).items():
+        again = with_typed_trellis(project, ("B1",), key, value.text, unit)
+        assert values(again, unit=unit)[key].text == value.text, key
+
+
+@pytest.mark.parametrize("unit", ["m", "ft"])
+def test_every_figure_can_be_stepped(unit):
+    project = replace(PROJECT, materials=Materials((("B1", Trellis(end_post_length_m=3.5)),)))
+    before = values(project, unit=unit)
+    for key, value in before.items():
+        if value.choices or not value.step:
+            continue
+        moved = {
+            values(with_stepped_trellis(project, ("B1",), key, by, unit), unit=unit)[key].text
+            for by in (1, -1)
+        }
+        assert moved - {value.text}, key
+
+
+def test_every_spare_can_be_reached():
+    assert {f"spare.{item}" for item in ITEMS} <= set(values(PROJECT))
+    assert typed("spare.shelters", "4").spare_pct("shelters") == 4
+    assert typed("spare.shelters", "4").spare_pct("staples") == Trellis().spare_pct("staples")
+
+
+def test_foliage_wires_are_added_changed_and_taken_away():
+    more = typed("foliage.add", "one more")
+    assert more.foliage_wires[:-1] == Trellis().foliage_wires
+    assert 1.8 < more.height_m <= more.line_post_length_m - more.line_post_driven_m + 1e-9
+    fewer = typed("foliage.1.height_m", "none")
+    assert [w.height_m for w in fewer.foliage_wires] == [1.2, 1.8]
+    assert typed("foliage.2.paired", "a pair").foliage_wires[2] == FoliageWire(1.8, True)
+    assert typed("foliage.0.height_m", "4ft").foliage_wires[0].height_m == pytest.approx(1.2192)
+
+
+def test_an_end_shows_what_its_kind_uses():
+    assert "brace_angle_deg" not in values(PROJECT)
+    slanted = with_typed_trellis(PROJECT, ("B1",), "ends", "slanted brace")
+    assert {"brace_angle_deg", "tie_height_m"} <= set(values(slanted))
+    inside = with_typed_trellis(PROJECT, ("B1",), "ends", "braced inside")
+    assert "brace_span_m" in values(inside)
+
+
+def test_an_edit_of_all_blocks_keeps_what_else_they_have():
+    project = with_typed_trellis(PROJECT, ("B2",), "line_post_length_m", "2.6")
+    assert values(project, BOTH)["line_post_length_m"].differs
+    project = with_typed_trellis(project, BOTH, "shelters_per_vine", "2")
+    first, second = (project.materials.trellis_of(n) for n in BOTH)
+    assert (first.shelters_per_vine, second.shelters_per_vine) == (2, 2)
+    assert (first.line_post_length_m, second.line_post_length_m) == (2.5, 2.6)
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "said"),
+    [
+        ("foliage.2.height_m", "2.3", "Height of foliage wire 3: the line posts would end below"),
+        ("end_post_driven_m", "1.9", "Depth of end posts: the end posts would end below"),
+        ("stake_driven_m", "1.8", "Depth of training stakes: the stake would be all in the ground"),
+        ("tie_height_m", "2.4", "Height of the tie: the tie would be above the end post's top"),
+        ("fruiting_wire.diameter_mm", "25", "Thickness of the fruiting wire must lie between"),
+        ("joins_allowed", "some", "Joins in a wire: 'some' is no number"),
+        ("ends", "glued", "How row ends hold: choose one of"),
+    ],
+)
+def test_what_cannot_stand_is_refused_in_one_sentence(key, text, said):
+    with pytest.raises(InputProblem) as problem:
+        typed(key, text)
+    assert str(problem.value).startswith(said)
+    assert str(problem.value).count(". ") == 0
+
+
+def test_a_step_that_cannot_stand_changes_nothing():
+    project = replace(PROJECT, materials=Materials((("B1", Trellis()),)))
+    moved = with_stepped_trellis(project, ("B1",), "line_post_driven_m", 40)
+    assert moved.materials.trellis_of("B1") == Trellis()
+
+
+def test_conditions_and_currency_are_those_of_the_site():
+    project = with_typed_trellis(PROJECT, ("B1",), "currency", "AUD")
+    project = with_typed_trellis(project, ("B2",), "conditions.colder_k", "40")
+    assert project.materials.currency == "AUD"
+    assert project.materials.conditions.colder_k == 40
+    assert project.materials.trellises == ()
