@@ -10,8 +10,9 @@ _GAP = 18
 _LEFT, _RIGHT, _STRIP, _STAGES = 384, 250, 96, 46
 _SIDE, _SIDE_LEAST = 430, 300
 """Width of the card beside the plan on stages that tell much; a third of the window, within these."""
-_FINDINGS_SHARE = 0.3
-"""Of the height beside the plan, that findings may take from such a card."""
+_LOW_PX = 760
+_FINDINGS_SHARE = 0.26
+"""Height of the plan under which the strip gives way to such a card, and of it what findings take."""
 PANELS = ("strip", "tally", "findings")
 """What can be hidden."""
 
@@ -27,7 +28,9 @@ class Panels:
         w = self.window
         width, height, has_site = w.canvas.width(), w.canvas.height(), w.document is not None
         alone = w.stage == "compare"  # its parts have all the room
-        strip = _STRIP if self.is_shown("strip") and not alone else 0
+        # beside a card that tells much the strip gives way in a low window
+        cramped = w.stage in SIDE_STAGES and height < _LOW_PX
+        strip = _STRIP if self.is_shown("strip") and not alone and not cramped else 0
         bottom = strip + (2 if strip else 1) * _GAP
         w.stage_bar.setGeometry(_GAP, _GAP, max(_LEFT, w.stage_bar.sizeHint().width()), _STAGES)
         w.stage_bar.setVisible(has_site)

@@ -193,7 +193,7 @@ class FindingsCard(Card):
         return line
 
     def _fold_line(self, count: int, after_others: bool, theme: Theme) -> _Line:
-        words = f"{count} note{'s' * (count != 1)} about files and grids"
+        words = f"{count} note{'s' * (count != 1)}"
         fold = _Line("", theme.soft_ink, f"and {words}" if after_others else words, theme)
         fold.setCursor(Qt.CursorShape.PointingHandCursor)
         fold.clicked.connect(self._turn_fold)

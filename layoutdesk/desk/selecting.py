@@ -8,6 +8,9 @@ from ..session import selection as rows
 from .asking import Field
 from .sketch import SketchTool
 
+_SHOWING = ("rows", "materials")
+"""Stages on which something is told of the selected rows."""
+
 
 class Selecting:
     """Keeps what is selected by name, so that it outlives a new layout."""
@@ -29,7 +32,7 @@ class Selecting:
 
     def _show(self) -> None:
         places = rows.places_of(self.selection, self._plans())
-        self.window.canvas.select(places if self.window.stage == "rows" else ())
+        self.window.canvas.select(places if self.window.stage in _SHOWING else ())
         if set(self.window.strip.selection) != set(places):
             self.window.strip.select(set(places))
 

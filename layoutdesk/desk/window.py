@@ -260,6 +260,7 @@ class DeskWindow(QMainWindow):
         self.works.follow()
         self.show_findings()
         self.arrange()
+        self.canvas.refit()  # into the room that the stage's cards leave
         self.canvas.update()
 
     @property
@@ -594,8 +595,11 @@ class DeskWindow(QMainWindow):
 
     def show_cautions(self) -> None:
         from ..session.stakeout import CAUTIONS
+        from ..session.take_off_set import CAUTIONS as OF_MATERIALS
+        from ..session.take_off_set import WATER_CAUTION
 
-        self._tell("Before anyone drives a post", "\n\n".join(CAUTIONS))
+        every = dict.fromkeys((*CAUTIONS, *OF_MATERIALS, WATER_CAUTION))
+        self._tell("Before anyone drives a post", "\n\n".join(every))
 
     def show_about(self) -> None:
         from .. import __version__

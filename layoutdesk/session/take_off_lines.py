@@ -9,9 +9,9 @@ import numpy as np
 from ..core.materials.takeoff import COLUMN, COUNTING_RULE
 from ..core.materials.units_of_sale import product_of, total
 from ..core.model import Product
-from ..core.model.materials import Materials
+from ..core.model.materials import WIRE, Materials
 from ..core.model.trellis import ITEMS
-from .catalogue import is_own, size_words
+from .catalogue import is_own, size_words, supply_for
 from .tally import grouped
 from .units import area_unit, unit_label, unit_length_m
 
@@ -111,8 +111,28 @@ def take_off_lines(
                 is_own(need.product, materials),
             )
         )
+    if alone is None:
+        found += [_gone_line(p, amount, materials, unit) for p, amount in answer.gone]
     order_of = list(_GROUPS.values())
     return tuple(sorted(found, key=lambda x: order_of.index(x.group)))
+
+
+def _gone_line(product: Product, amount: float, materials: Materials, unit: str) -> TableLine:
+    """A line of what was settled and is not needed any more."""
+    supply, size = supply_for(product, materials), size_words(product, unit)
+    sold_in = unit if product.item == WIRE or product.item.endswith("_m") else ""
+    return TableLine(
+        key_of(product),
+        f"{supply.name}, {size}" if size else supply.name,
+        _amount(0.0, sold_in),
+        "no longer needed",
+        "",
+        _change(-amount, sold_in),
+        f"{_amount(amount, sold_in)} were settled.",
+        _GROUPS[supply.supplier],
+        product,
+        is_own(product, materials),
+    )
 
 
 def _amounts_of(take_off, chosen: np.ndarray) -> dict[Product, float]:
@@ -181,7 +201,6 @@ def _meaning(line, unit: str, sold_in: str) -> str:
         )
     if order.mass_kg is not None:
         told.append(f"Weighs {_mass(order.mass_kg, unit)}.")
-    told.append("Pick the line to say how your supplier sells it.")
     return " ".join(told)
 
 

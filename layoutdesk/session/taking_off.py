@@ -69,6 +69,8 @@ class TakeOffAnswer:
     findings : tuple of Finding
     parts : tuple of Part
         As they went into the request: the drip system, block by block.
+    gone : tuple of (Product, float)
+        What was settled and is not needed any more, and how much it was.
     """
 
     revision: int
@@ -78,6 +80,7 @@ class TakeOffAnswer:
     lines: tuple[OrderLine, ...]
     findings: tuple[Finding, ...]
     parts: tuple = ()
+    gone: tuple[tuple[Product, float], ...] = ()
 
 
 class TakeOffCounter:
@@ -112,6 +115,7 @@ class TakeOffCounter:
             lines,
             (*_over_joined(ordered), *_of_trellises(plans, trellises, materials)),
             tuple(request.parts),
+            tuple((product, amount) for product, amount in (before or {}).items() if amount),
         )
 
     def _lengths(self, plans, surface: Surface | None) -> GroundLengths:

@@ -246,7 +246,7 @@ def words(card) -> list[str]:
 
 def test_the_worst_come_first_those_with_a_place_before_and_notes_on_files_are_folded(findings):
     shown = ["Mend this.", "A line, there.", "A line, somewhere.", "A short row."]
-    assert words(findings) == [*shown, "and 2 notes about files and grids"]
+    assert words(findings) == [*shown, "and 2 notes"]
     assert findings.heading.text() == "Findings · 6"
     assert findings.lines[0].accessibleName() == "wrong: Mend this."
     assert [n.sign.text() for n in findings.lines[:4]] == ["■", "▲", "▲", "●"]
@@ -268,7 +268,7 @@ def test_the_folded_notes_open_and_close(findings, how):
 
 def test_notes_on_files_alone_are_no_afterthought(findings, desk):
     findings.show_findings(FOUND[:1], desk.unit, desk.theme)
-    assert findings.fold.words == "1 note about files and grids"
+    assert findings.fold.words == "1 note"
 
 
 def test_keys_walk_the_findings_and_enter_goes_there(findings, desk):

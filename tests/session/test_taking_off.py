@@ -178,6 +178,16 @@ def test_what_changed_since_it_was_settled_is_told():
     assert lines["training_stakes 1.8"].change.startswith("−")
 
 
+def test_what_is_not_needed_any_more_is_told_too():
+    project = with_settled(PROJECT, answer())
+    braced = Materials((("B1", Trellis(ends="braced inside")),), settled=project.materials.settled)
+    found = answer(replace(project, materials=braced))
+    lines = {x.key: x for x in take_off_lines(found)}
+    anchors = answer().take_off.of("anchors")
+    assert lines["anchors"].ordered == "no longer needed"
+    assert lines["anchors"].change == f"−{anchors:.0f}"
+
+
 def test_parts_that_were_settled_are_told_by_size_too():
     parts = (Part("", Product("pipe_m", (50.0, 44.0)), 80.0, "m"),)
     project = with_settled(PROJECT, answer(parts=parts))
