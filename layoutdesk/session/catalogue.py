@@ -5,10 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
+from collections.abc import Iterable
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
-from ..core.materials.units_of_sale import usual_unit
+from ..core.materials.units_of_sale import mass_kg_m, usual_unit
 from ..core.model import InputProblem, Product, SaleUnit, Supply
 from ..core.model.materials import SUPPLIERS, WIRE, Materials
 from ..core.model.trellis import ITEMS
@@ -30,6 +33,23 @@ COLUMNS = (
 )
 """Of a list of own items; the last six may be left out or empty."""
 _NEEDED = ("item", "name")
+_MM_PER_INCH = 25.4
+_MPA_PER_PSI = 6.894757293168e-3
+"""Exact, and by definition of the pound-force (NIST SP 811, appendix B)."""
+_ALIKE = 5e-4
+"""Sizes that differ by no more, in parts of themselves, are one size: lists round them."""
+_POST_SIZE = "its length in metres", "2.4"
+_SIZES: dict[str, tuple[str, str]] = {
+    # item: (what its size is, for example)
+    **dict.fromkeys(("training_stakes", "line_posts", "end_posts", "brace_posts"), _POST_SIZE),
+    WIRE: ("thickness in mm and strength in MPa", "2.5 x 1200"),
+    "pipe_m": ("outer and inner width in mm", "63 x 55.4"),
+    "reducers": ("both outer widths in mm, the wider first", "63 x 50"),
+    "pipe_ends": ("the pipe's outer width in mm", "63"),
+    "bridge_tube_m": ("inner width in mm", "13.6"),
+    "emitters": ("flow of one in L/h", "2"),
+}
+"""What is not here has no size."""
 _LENGTH_SIZED = ("training_stakes", "line_posts", "end_posts", "brace_posts", "braces")
 _WIRE_ITEMS = ("fruiting_wire_m", "foliage_wire_m", "drip_wire_m", "tie_wire_m")
 ORDERED_ITEMS = (
@@ -61,23 +81,48 @@ def catalogue() -> tuple[Supply, ...]:
 def supply_for(product: Product, materials: Materials) -> Supply:
     """How a product is ordered: the user's own of that size, their own of any size, else the generic one.
 
-    It carries the product itself, size included.
+    It carries the product itself, size included, and a mass where the size tells it.
     """
-    for known in (materials.supplies, catalogue()):
-        for wanted in (product, Product(product.item)):
-            for supply in known:
-                if supply.product == wanted:
-                    is_generic = known is not materials.supplies
-                    sold = supply.sold
-                    if is_generic and product.item == WIRE and product.size:
-                        sold = usual_unit(product)
-                    return Supply(product, supply.name, supply.supplier, sold)
-    return Supply(product, item_label(product.item), SUPPLIERS[0], usual_unit(product))
+    own = _best_of(materials.supplies, product)
+    found = own or _best_of(catalogue(), product)
+    if found is None:
+        found = Supply(product, item_label(product.item), SUPPLIERS[0], usual_unit(product))
+    sold = found.sold
+    if own is None and product.item == WIRE and product.size:
+        sold = usual_unit(product)
+    each = mass_kg_m(product)
+    if sold.mass_kg is None and each is not None:
+        sold = replace(sold, mass_kg=each * sold.holds)
+    return Supply(product, found.name, found.supplier, sold)
+
+
+def _best_of(supplies: Iterable[Supply], product: Product) -> Supply | None:
+    """The supply of this size, else that for all sizes of the item."""
+    of_item = [s for s in supplies if s.product.item == product.item]
+    exact = (s for s in of_item if same_product(s.product, product))
+    return next(exact, None) or next((s for s in of_item if not s.product.size), None)
+
+
+def same_product(one: Product, other: Product) -> bool:
+    """Whether two products are the same but for how exactly their size is written.
+
+    Examples
+    --------
+    >>> same_product(Product("line_posts", (2.4384,)), Product("line_posts", (2.438,)))
+    True
+    """
+    return (
+        one.item == other.item
+        and len(one.size) == len(other.size)
+        and all(
+            math.isclose(a, b, rel_tol=_ALIKE) for a, b in zip(one.size, other.size, strict=True)
+        )
+    )
 
 
 def is_own(product: Product, materials: Materials) -> bool:
     """Whether the user says how a product is sold."""
-    return any(s.product in (product, Product(product.item)) for s in materials.supplies)
+    return _best_of(materials.supplies, product) is not None
 
 
 def item_label(item: str) -> str:
@@ -96,11 +141,16 @@ def size_words(product: Product, unit: str = "m") -> str:
     ('2.4 m', '2.5 mm, 1,200 MPa')
     >>> size_words(Product("pipe_m", (63.0, 58.2)))
     '63 × 58.2 mm'
+    >>> size_words(Product("wire", (2.5, 1200.0)), "ft")
+    '0.098 in, 174,045 psi'
     """
     if not product.size:
         return ""
     if product.item == WIRE:
         diameter, strength = product.size
+        if unit != "m":
+            psi = strength / _MPA_PER_PSI
+            return f"{diameter / _MM_PER_INCH:.3f} in, {psi:,.0f} psi"
         return f"{diameter:g} mm, {strength:,.0f} MPa"
     if product.item in _LENGTH_SIZED:
         return " × ".join(shown_exactly(s, unit) for s in product.size)
@@ -120,7 +170,7 @@ def user_supplies_from(path) -> tuple[Supply, ...]:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError:
-        text = path.read_text(encoding="cp1252")
+        text = path.read_text(encoding="cp1252", errors="replace")
     except OSError as problem:
         raise InputProblem(
             f"{path.name} cannot be read ({problem.strerror or problem}): give another list of items."
@@ -128,7 +178,7 @@ def user_supplies_from(path) -> tuple[Supply, ...]:
     first = text.partition("\n")[0]
     mark = max(",;\t", key=first.count)
     rows = csv.DictReader(io.StringIO(text), delimiter=mark)
-    names = [(n or "").strip().lower() for n in rows.fieldnames or ()]
+    names = _names_of(rows, path.name)
     missing = [n for n in _NEEDED if n not in names]
     if missing:
         raise InputProblem(
@@ -137,7 +187,7 @@ def user_supplies_from(path) -> tuple[Supply, ...]:
         )
     rows.fieldnames = names
     found = []
-    for row in rows:
+    for row in _rows_of(rows, path.name):
         cells = {k: (v or "").strip() for k, v in row.items() if k in COLUMNS and v is not None}
         if any(cells.values()):
             found.append(_supply_of(cells, f"{path.name}, line {rows.line_num}", mark))
@@ -146,15 +196,34 @@ def user_supplies_from(path) -> tuple[Supply, ...]:
     return tuple(found)
 
 
+def _names_of(rows: csv.DictReader, name: str) -> list[str]:
+    try:
+        return [(n or "").strip().lower() for n in rows.fieldnames or ()]
+    except csv.Error:
+        raise _no_table(rows, name) from None
+
+
+def _rows_of(rows: csv.DictReader, name: str):
+    """All rows of a list, and a refusal where they cannot be told apart."""
+    try:
+        yield from rows
+    except csv.Error:
+        raise _no_table(rows, name) from None
+
+
+def _no_table(rows: csv.DictReader, name: str) -> InputProblem:
+    return InputProblem(
+        f"{name}, line {rows.line_num + 1}: it is no line of a table: save the list as CSV again."
+    )
+
+
 def _supply_of(cells: dict[str, str], where: str, mark: str) -> Supply:
     item = cells.get("item", "").lower()
     if item not in ORDERED_ITEMS:
         raise InputProblem(
             f"{where}: {cells.get('item', '')!r} is no item: write one of {', '.join(ORDERED_ITEMS)}."
         )
-    size_text = cells.get("size", "")
-    parts = size_text.replace("×", "x").replace("/", "x").split("x") if size_text else []
-    product = Product(item, tuple(_number(p, where, "size", mark) for p in parts))
+    product = Product(item, _size_of(item, cells.get("size", ""), where, mark))
     generic = supply_for(product, Materials())
     supplier = cells.get("supplier", "").lower() or generic.supplier
     if supplier not in SUPPLIERS:
@@ -166,14 +235,24 @@ def _supply_of(cells: dict[str, str], where: str, mark: str) -> Supply:
         text = cells.get(column, "")
         return _number(text, where, column, mark) if text else usual
 
-    sold = generic.sold
+    sold, mass = generic.sold, figure("mass_kg", None)
+    holds = figure("holds", None)
+    if holds is None and item == WIRE and not product.size:
+        raise InputProblem(
+            f"{where}: how many metres of wire one holds is not said: fill in the column holds."
+        )
+    if holds is None:
+        each = mass_kg_m(product)
+        # A roll of wire is told by its mass as often as by its length.
+        holds = mass / each if mass and each and item == WIRE else sold.holds
+        mass = sold.mass_kg if mass is None else mass
     per_pallet = figure("per_pallet", sold.per_pallet)
     try:
         unit = SaleUnit(
             cells.get("sold_by", "") or sold.name,
-            figure("holds", sold.holds),
+            holds,
             figure("price", None),
-            figure("mass_kg", sold.mass_kg),
+            mass,
             int(per_pallet) if per_pallet == int(per_pallet) else per_pallet,
             cells.get("whole_pallets", "").lower() in ("yes", "y", "true", "1", "x"),
         )
@@ -184,15 +263,36 @@ def _supply_of(cells: dict[str, str], where: str, mark: str) -> Supply:
 
 
 def _number(text: str, where: str, column: str, mark: str) -> float:
-    plain = text.strip().replace("\u202f", "").replace(" ", "")
+    plain = text
+    for mark_of_thousands in ("\u202f", "\u00a0", " "):
+        plain = plain.replace(mark_of_thousands, "")
     if mark != ",":
         plain = plain.replace(",", ".")
     try:
-        return float(plain)
+        figure = float(plain)
     except ValueError:
+        figure = math.nan
+    if not math.isfinite(figure):
         raise InputProblem(
             f"{where}: {text.strip()!r} in the column {column} is no number: write it like 12.50."
-        ) from None
+        )
+    return figure
+
+
+def _size_of(item: str, text: str, where: str, mark: str) -> tuple[float, ...]:
+    """A size as written, with as many figures as the item's has; empty for every size."""
+    if not text:
+        return ()
+    if item not in _SIZES:
+        raise InputProblem(f"{where}: {item} has no size: leave that column empty.")
+    what, example = _SIZES[item]
+    parts = text.lower().replace("×", "x").replace("/", "x").split("x")
+    if len(parts) != example.count("x") + 1:
+        raise InputProblem(
+            f"{where}: {text!r} is no size of {item}: write {what}, like {example}, or leave it empty for "
+            "every size."
+        )
+    return tuple(_number(p, where, "size", mark) for p in parts)
 
 
 def supplies_template(answer) -> str:
@@ -208,13 +308,13 @@ def supplies_template(answer) -> str:
         rows.writerow(
             (
                 product.item,
-                " x ".join(f"{s:g}" for s in product.size),
+                " x ".join(f"{s:.10g}" for s in product.size),
                 csv_cell(supply.name),
                 supply.supplier,
                 csv_cell(sold.name),
                 f"{sold.holds:g}" if product.item != WIRE else f"{sold.holds:.2f}",
                 "" if sold.price is None else f"{sold.price:g}",
-                "" if sold.mass_kg is None else f"{sold.mass_kg:g}",
+                "" if sold.mass_kg is None else f"{sold.mass_kg:.6g}",
                 sold.per_pallet or "",
                 "yes" if sold.whole_pallets else "",
             )

@@ -6,10 +6,13 @@ import datetime
 from dataclasses import replace
 
 from ..core.materials.takeoff import COLUMN
+from ..core.materials.units_of_sale import mass_kg_m
 from ..core.model import InputProblem, Product, Project, SaleUnit, SettledTakeOff, Supply
-from ..core.model.materials import SUPPLIERS, Materials
+from ..core.model.materials import SUPPLIERS, WIRE, Materials
 from ..core.model.trellis import ITEMS
+from .catalogue import same_product
 from .quantities import Quantity, typed
+from .supply_words import supply_texts
 
 _NAME_MOST = 80
 _QUANTITIES = {
@@ -55,8 +58,10 @@ def with_settled(project: Project, answer, day: datetime.date | None = None) -> 
 
 def with_own_supplies(project: Project, supplies) -> Project:
     """The project with own items; those of the same product are exchanged."""
+    supplies = tuple(supplies)
     known = (project.materials or Materials()).supplies
-    fresh = {s.product: s for s in (*known, *supplies)}
+    kept = (s for s in known if not any(same_product(s.product, n.product) for n in supplies))
+    fresh = {s.product: s for s in (*kept, *supplies)}
     return _with(project, supplies=tuple(fresh.values()))
 
 
@@ -68,8 +73,12 @@ def with_own_supply(project: Project, supply: Supply) -> Project:
 def without_own_supply(project: Project, product: Product) -> Project:
     """The project with the catalogue's item again, for this size and for all sizes."""
     known = (project.materials or Materials()).supplies
-    gone = (product, Product(product.item))
-    return _with(project, supplies=tuple(s for s in known if s.product not in gone))
+    kept = (
+        s
+        for s in known
+        if not any(same_product(s.product, p) for p in (product, Product(product.item)))
+    )
+    return _with(project, supplies=tuple(kept))
 
 
 def typed_supply(
@@ -83,7 +92,9 @@ def typed_supply(
     unit: str = "m",
     counted_in_m: bool = False,
 ) -> Supply:
-    """An own item as typed; an empty field keeps what the generic one has.
+    """An own item as typed; an empty name, unit or content stays, an empty price or mass is not known.
+
+    Of a roll of wire the mass follows the length where that was changed, and the length the mass.
 
     Parameters
     ----------
@@ -105,19 +116,32 @@ def typed_supply(
         raise InputProblem(f"Name: it has {len(label)} letters, {_NAME_MOST} are the most.")
     if generic.supplier not in SUPPLIERS:
         raise ValueError(f"supplier: {generic.supplier!r}")
-    kept = _QUANTITIES["holds_m" if counted_in_m else "holds"]
     plain = price.strip()
     for mark in ("\u202f", "\u00a0", " "):
         plain = plain.replace(mark, "")
+    # What still reads as it was shown is kept to its last digit.
+    shown = supply_texts(generic, counted_in_m, unit)
+    holds, mass = holds.strip(), mass.strip()
+    holds_stays, mass_stays = holds in ("", shown["holds"]), mass == shown["mass"]
+    kind = _QUANTITIES["holds_m" if counted_in_m else "holds"]
+    holding = sold.holds if holds_stays else typed(kind, holds, unit)
+    weighs = sold.mass_kg if mass_stays else typed(_QUANTITIES["mass"], mass or "none", unit)
+    each = mass_kg_m(generic.product)
+    if each is not None and generic.product.item == WIRE:
+        # Of a roll of wire length and mass say the same: the one that was changed leads.
+        if holds_stays and not mass_stays and weighs:
+            holding = weighs / each
+        elif not weighs or (mass_stays and not holds_stays):
+            weighs = each * holding
     return Supply(
         generic.product,
         label,
         generic.supplier,
         SaleUnit(
             " ".join(sold_by.split()) or sold.name,
-            typed(kept, holds, unit) if holds.strip() else sold.holds,
+            holding,
             typed(_QUANTITIES["price"], plain.strip("$€£¥") or "none", unit),
-            typed(_QUANTITIES["mass"], mass or "none", unit),
+            weighs,
             sold.per_pallet,
             sold.whole_pallets,
         ),

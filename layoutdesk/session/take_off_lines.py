@@ -156,7 +156,7 @@ def _amount(value: float, unit: str) -> str:
 def _ordered(order, unit: str) -> str:
     sold = order.sold
     if sold.name == "each":
-        return f"{grouped(order.units, 0)} with spares"
+        return f"{grouped(order.units, 0)}{' with spares' if order.need.spares else ''}"
     many = sold.name if order.units == 1 else _plural(sold.name)
     told = f"{grouped(order.units, 0)} {many} of {_amount(sold.holds, unit)}"
     if order.pallets:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ..core.materials.cautions import over_joined_finding, trellis_findings
@@ -14,7 +14,7 @@ from ..core.model.materials import Materials
 from ..core.model.trellis import ITEMS
 from ..core.terrain.surface import Surface
 from ..core.water.parts import PARTS
-from .catalogue import size_words, supply_for
+from .catalogue import same_product, size_words, supply_for
 
 USUAL_PART_SPARES_PCT = {
     # Ordered beyond the count, common practice.
@@ -98,7 +98,7 @@ class TakeOffCounter:
         wanted = (*needs(counted), *part_needs(request.parts))
         supplies = {need.product: supply_for(need.product, materials) for need in wanted}
         ordered = orders(wanted, {product: s.sold for product, s in supplies.items()})
-        before = _settled_by_product(counted, materials)
+        before = _settled_by_product(counted, materials, supplies)
         lines = tuple(
             OrderLine(
                 supplies[o.need.product],
@@ -156,7 +156,9 @@ def part_needs(parts) -> tuple[Need, ...]:
     )
 
 
-def _settled_by_product(counted: TakeOff, materials: Materials) -> dict[Product, float] | None:
+def _settled_by_product(
+    counted: TakeOff, materials: Materials, wanted: Iterable[Product]
+) -> dict[Product, float] | None:
     """What was settled, by the product that its item is now; None where nothing was.
 
     A settled take-off keeps items and no sizes: an item of several sizes is told from where its block's
@@ -173,6 +175,8 @@ def _settled_by_product(counted: TakeOff, materials: Materials) -> dict[Product,
             else:
                 name, _, size = item.partition(" ")
                 product = Product(name, tuple(float(s) for s in size.split("x")) if size else ())
+                # Sizes are kept to six digits.
+                product = next((w for w in wanted if same_product(w, product)), product)
             found[product] = found.get(product, 0.0) + amount
     return found
 

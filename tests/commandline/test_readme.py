@@ -57,10 +57,12 @@ def options_of(name: str) -> set[str]:
 
 def tables(page) -> dict[str, list[str]]:
     """Lines of the table of options, by command."""
-    before, _, after = page.partition("### Comparing row orientations")
+    laid, _, after = page.partition("### Comparing row orientations")
+    compared, _, after = after.partition("### Materials")
+    ordered, _, _ = after.partition("### Water")
     return {
         name: [line for line in part.splitlines() if line.startswith("| `--")]
-        for name, part in (("lay", before), ("compare", after))
+        for name, part in (("lay", laid), ("compare", compared), ("materials", ordered))
     }
 
 
@@ -71,6 +73,38 @@ def test_every_option_is_in_a_table_and_none_that_is_not_there(page):
     }
     assert named["lay"] == options_of("lay") - {"-h", "--help"}
     assert named["compare"] - named["lay"] == options_of("compare") - options_of("lay")
+    assert named["materials"] - named["lay"] == options_of("materials") - options_of("lay")
+
+
+def test_options_named_for_water_are_there(page):
+    part = page.partition("### Water")[2].partition("**Outlines**")[0]
+    named = set(re.findall(r"(?<![\w-])--[a-z-]+", part))
+    assert {"--tube", "--source-curve", "--climate"} <= named <= options_of("water")
+
+
+def test_materials_and_water_run_as_they_stand(page, tmp_path, monkeypatch, capsys):
+    (tmp_path / "sample_sites").symlink_to(ROOT / "sample_sites")
+    monkeypatch.chdir(tmp_path)
+    start = re.search(r"<!-- run -->\n```sh\n(.*?)```", page, re.DOTALL)[1]
+    (lay,) = (c for c in map(str.strip, start.split("&&")) if c.startswith(f"{PROGRAM} lay"))
+    assert main(shlex.split(lay)[1:]) == 0
+    block = re.search(r"<!-- materials -->\n```sh\n(.*?)```", page, re.DOTALL)[1]
+    for program, *arguments in map(shlex.split, block.splitlines()):
+        assert program == PROGRAM
+        assert main(arguments) == 0, capsys.readouterr().err
+    assert {p.name for p in (tmp_path / "ordered").iterdir()} == {
+        "takeoff.csv",
+        "takeoff.xlsx",
+        "orders.pdf",
+    }
+    assert {p.name for p in (tmp_path / "watered").iterdir()} == {
+        "emitters.csv",
+        "laterals.csv",
+        "sets.csv",
+        "network.inp",
+        "irrigation.pdf",
+        "water.json",
+    }
 
 
 def test_a_comparison_runs_as_it_stands(page, tmp_path, monkeypatch, capsys):

@@ -370,16 +370,19 @@ def test_a_file_that_cannot_be_read_is_told(ground, asked, tmp_path):
 
 def test_stages_by_their_keys_change_what_is_beside_the_plan(desk):
     cards = {
-        "ground": desk.ground_card,
-        "rows": desk.specification_card,
-        "compare": desk.compare_stage,
-        "handoff": desk.handoff_card,
+        "ground": lambda: desk.ground_card,
+        "rows": lambda: desk.specification_card,
+        "compare": lambda: desk.compare_stage,
+        "materials": lambda: desk.materials.card,
+        "water": lambda: desk.watering.card,
+        "handoff": lambda: desk.handoff_card,
     }
-    stages = {Key.Key_1: "ground", Key.Key_4: "handoff", Key.Key_3: "compare", Key.Key_2: "rows"}
-    for key, stage in stages.items():
+    keys = (Key.Key_1, Key.Key_6, Key.Key_5, Key.Key_4, Key.Key_3, Key.Key_2)
+    stages = ("ground", "handoff", "water", "materials", "compare", "rows")
+    for key, stage in zip(keys, stages, strict=True):
         QTest.keyClick(desk, key, CTRL)
         assert desk.stage == stage
-        assert [n for n, c in cards.items() if c.isVisible()] == [stage]
+        assert [n for n, card in cards.items() if card().isVisible()] == [stage]
         assert desk.stage_bar.buttons[stage].isChecked()
 
 

@@ -324,7 +324,7 @@ def test_csv_names_row_and_segments_and_size_as_programs_want_them(table, answer
     sizes = {
         r["block"]: r["size"] for r in table if (r["level"], r["item"]) == ("block", "line_posts")
     }
-    assert sizes == {"B1": "2.4 m", "B2": "2.6 m"}
+    assert sizes == {"B1": "2.5 m", "B2": "2.6 m"}
     (site,) = (r for r in table if (r["level"], r["item"]) == ("site", "line_posts"))
     assert site["size"] == ""  # of two sizes
 

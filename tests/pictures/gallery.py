@@ -86,10 +86,47 @@ def _pictures(window, folder: Path, scratch: Path, end: str) -> Iterator[Path]:
     yield from _on_the_ground(window, keep)
     yield from _picked_and_special(window, keep)
     yield from _comparing(window, keep)
+    yield from _ordering(window, keep)
+    yield from _watering(window, keep)
     yield from _handing_off(window, keep, scratch)
     yield from _asked_and_told(window, keep)
     yield from _turning(window, keep)
     yield from _curved(window, keep)
+
+
+def _ordering(window, keep) -> Iterator[Path]:
+    """The materials stage: a take-off, a line picked, a value refused."""
+    from tests.desk.hands import pump_until, rest
+
+    window.show_stage("materials")
+    work = window.materials
+    pump_until(lambda: work.counting.is_done, "the take-off is counted")
+    rest(window)
+    yield keep("materials")
+    work.pick(work.side.table.lines[0].key)
+    yield keep("materials-line")
+    work.pick("")
+    work.type("line_post_driven_m", "2.2")
+    yield keep("materials-refused")
+    window.show_stage("rows")
+    rest(window)
+
+
+def _watering(window, keep) -> Iterator[Path]:
+    """The water stage: all of it, and near to the vines."""
+    from tests.desk.hands import pump_until, rest
+
+    window.show_stage("water")
+    pump_until(lambda: window.watering.answer is not None, "the drip system is designed")
+    rest(window)
+    yield keep("water")
+    place = window.answer.plans[0].segment_ends_m[40, 1]
+    window.canvas.go_to(*place.tolist())
+    rest(window)
+    yield keep("water-near")
+    window.canvas.fit()
+    window.show_stage("rows")
+    rest(window)
 
 
 def _looking_nearer(window, keep, site: str) -> Iterator[Path]:

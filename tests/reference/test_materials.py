@@ -21,8 +21,11 @@ from layoutdesk.core.materials.mechanics import (
 )
 from layoutdesk.core.materials.rolls import size_bound
 from layoutdesk.core.materials.takeoff import take_off
+from layoutdesk.core.model import Project, Site, SiteFrame
 from layoutdesk.core.model.trellis import FoliageWire, Trellis, Wire
 from layoutdesk.core.terrain.grades import row_grades
+from layoutdesk.session.stakeout import lay_project
+from layoutdesk.session.taking_off import TakeOffCounter, TakeOffRequest
 from tests.reference.test_printed_layouts import FOOT_M, laid_in_feet
 
 POUND_FORCE_N = 4.4482216152605  # from definition
@@ -88,6 +91,37 @@ def test_square_acre_take_off():
     assert found.of("line_posts") + found.of("end_posts") + found.of("anchors") == 190
     assert found.of("fruiting_wire_m") / FOOT_M == pytest.approx(19 * 210)
     assert found.theoretical_vines[0] == pytest.approx(210 * 210 / 110)
+
+
+def test_square_acre_counted_from_a_project():
+    """The same square acre and source, from a project to order lines, anchors by the kind of end."""
+    rules = RowRules(
+        bearing_deg=0.0,
+        row_spacing_m=11 * FOOT_M,
+        vine_spacing_m=10 * FOOT_M,
+        headland_m=0.0,
+        side_margin_m=0.0,
+        first_row_m=5.5 * FOOT_M,
+        first_vine_m=5 * FOOT_M,
+        last_vine_m=0.0,
+        line_post_every=3,
+        anchor_m=4 * FOOT_M,
+        min_row_m=0.0,
+    )
+    block = Block("B1", shapely.box(0, 0, 210 * FOOT_M, 210 * FOOT_M), rules)
+    site = Site(SiteFrame(47.0, 8.0), "EPSG:25832", "EPSG:25832")
+    project = Project("Acre", site, (block,))
+    plans = lay_project(project, check=False)
+    found = TakeOffCounter().answer(TakeOffRequest(0, project, plans))
+    needed = {
+        line.supply.product.item: line.order.need.counted
+        for line in found.lines
+        if line.supply.product.item != "wire"
+    }
+    assert plans[0].n_rows == 19
+    assert needed["training_stakes"] == 399
+    assert needed["line_posts"] + needed["end_posts"] == 152
+    assert needed["line_posts"] + needed["end_posts"] + needed["anchors"] == 190
 
 
 @pytest.mark.parametrize(

@@ -57,42 +57,6 @@ def line_of(found, item):
     return next(x for x in found.lines if x.supply.product.item == item)
 
 
-FOOT = 0.3048
-
-
-def test_the_square_acre_of_the_extension_guide():
-    """19 rows of 210 ft, 399 plants, 152 posts in the rows, and 190 posts with end anchors.
-
-    Source: University of New Hampshire Cooperative Extension, guide for another trellised vine, with
-    rows 11 ft apart, plants 10 ft apart and posts 30 ft apart: the arithmetic is the same. Its end
-    anchors are counted as posts: one beyond each row end, no posts in the row at the ends.
-    """
-    rules = RowRules(
-        bearing_deg=0.0,
-        row_spacing_m=11 * FOOT,
-        vine_spacing_m=10 * FOOT,
-        headland_m=0.0,
-        side_margin_m=0.0,
-        first_row_m=5.5 * FOOT,
-        first_vine_m=5 * FOOT,
-        last_vine_m=0.0,
-        line_post_every=0,
-        anchor_m=1.2,
-        min_row_m=0.0,
-    )
-    acre = shapely.box(0, 0, 209 * FOOT, 210 * FOOT)
-    project = Project("Acre", SITE, (Block("B1", acre, rules),))
-    (plan,) = plans = lay_project(project, check=False)
-    assert (plan.n_rows, plan.n_vines) == (19, 399)
-    found = answer(project, plans=plans)
-    assert found.take_off.of("anchors") == 38
-    # In its rows of 21 plants and posts every 30 ft: the third, sixth, … of 20 spaces, and both ends
-    counted = answer(replace_rules(project, line_post_every=3))
-    in_row = counted.take_off.of("line_posts") + counted.take_off.of("end_posts")
-    assert in_row == 19 * (6 + 2) == 152
-    assert in_row + counted.take_off.of("anchors") == 190
-
-
 def replace_rules(project, **changes):
     blocks = tuple(replace(b, rules=replace(b.rules, **changes)) for b in project.blocks)
     return replace(project, blocks=blocks)
@@ -193,6 +157,14 @@ def test_parts_that_were_settled_are_told_by_size_too():
     project = with_settled(PROJECT, answer(parts=parts))
     more = (Part("", Product("pipe_m", (50.0, 44.0)), 95.0, "m"),)
     assert line_of(answer(project, parts=more), "pipe_m").change == pytest.approx(15.0)
+
+
+def test_a_size_of_many_digits_is_still_the_settled_one():
+    drop = Product("emitters", (0.53 * 3.785411784,))
+    project = with_settled(PROJECT, answer(parts=(Part("B1", drop, 400.0, "each"),)))
+    found = answer(project, parts=(Part("B1", drop, 410.0, "each"),))
+    assert line_of(found, "emitters").change == 10.0
+    assert found.gone == ()
 
 
 def test_lines_of_chosen_segments_add_up_to_the_whole():

@@ -42,10 +42,12 @@ def typed(key, text, project=PROJECT, names=("B1",), unit="m") -> Trellis:
 def test_the_usual_trellis_reads_as_plain_language():
     said = as_text(trellis_paragraph(Materials(), ("B1",)))
     assert "training stake 1.80 m long, 0.45 m of it in the ground" in said
-    assert "Row ends are tied back" in said
+    assert "Row ends are tied back to an anchor; the end post stands at 90°" in said
     assert "The fruiting wire hangs at 0.90 m." in said
     assert "1.20 m, a pair; 1.50 m, a pair; 1.80 m, single" in said
     assert "2.5 mm thick, breaks at 1200 MPa and is drawn to 1100 N" in said
+    assert "each wire has 1 tensioner and at most 1 join." in said
+    assert "Staples on each post: one a wire;" in said
 
 
 @pytest.mark.parametrize("unit", ["m", "ft"])
@@ -88,12 +90,43 @@ def test_foliage_wires_are_added_changed_and_taken_away():
     assert typed("foliage.0.height_m", "4ft").foliage_wires[0].height_m == pytest.approx(1.2192)
 
 
+def test_one_more_wire_is_refused_where_the_posts_end():
+    low = replace(Trellis(), line_post_length_m=2.42)
+    project = replace(PROJECT, materials=Materials((("B1", low),)))
+    with pytest.raises(InputProblem, match="the posts end where the highest wire is"):
+        typed("foliage.add", "one more", project)
+    leaning = replace(Trellis(), end_angle_deg=70.0, line_post_length_m=3.0)
+    project = replace(PROJECT, materials=Materials((("B1", leaning),)))
+    # end posts lean: 2 m of them reach 2 · sin 70° = 1.879 m
+    assert typed("foliage.add", "one more", project).height_m == 1.879
+
+
+def test_rows_without_stakes_are_said_and_take_no_clips_at_them():
+    project = with_typed_trellis(PROJECT, ("B1",), "stake_length_m", "none")
+    assert project.materials.trellis_of("B1").stake_length_m == 0.0
+    said = as_text(trellis_paragraph(project.materials, ("B1",)))
+    assert said.startswith("Each vine has no training stake, but 1 shelter.")
+    assert {"stake_driven_m", "stake_clips_per_vine"}.isdisjoint(values(project))
+    again = with_stepped_trellis(project, ("B1",), "stake_length_m", 1)
+    assert again.materials.trellis_of("B1").stake_length_m == pytest.approx(1.85)
+
+
+def test_a_drip_wire_is_told_where_there_is_no_drip_line():
+    project = with_typed_trellis(PROJECT, ("B1",), "drip_line", "no drip line")
+    assert {"drip_wire_height_m", "drip_clips_per_vine"} <= set(values(project))
+    project = with_typed_trellis(project, ("B1",), "drip_wire_height_m", "none")
+    assert "drip_clips_per_vine" not in values(project)
+    assert project.materials.trellis_of("B1").n_wires == Trellis().n_wires - 1
+
+
 def test_an_end_shows_what_its_kind_uses():
     assert "brace_angle_deg" not in values(PROJECT)
-    slanted = with_typed_trellis(PROJECT, ("B1",), "ends", "slanted brace")
+    slanted = with_typed_trellis(PROJECT, ("B1",), "ends", "held by a slanted brace")
     assert {"brace_angle_deg", "tie_height_m"} <= set(values(slanted))
     inside = with_typed_trellis(PROJECT, ("B1",), "ends", "braced inside")
     assert "brace_span_m" in values(inside)
+    told = {values(p)["ends"].text for p in (slanted, inside)}
+    assert told == {"held by a slanted brace", "braced inside the row"}
 
 
 def test_an_edit_of_all_blocks_keeps_what_else_they_have():
@@ -113,6 +146,7 @@ def test_an_edit_of_all_blocks_keeps_what_else_they_have():
         ("stake_driven_m", "1.8", "Depth of training stakes: the stake would be all in the ground"),
         ("tie_height_m", "2.4", "Height of the tie: the tie would be above the end post's top"),
         ("fruiting_wire.diameter_mm", "25", "Thickness of the fruiting wire must lie between"),
+        ("currency", "Crowns and shillings", "Currency: 12 letters are the most"),
         ("joins_allowed", "some", "Joins in a wire: 'some' is no number"),
         ("ends", "glued", "How row ends hold: choose one of"),
     ],

@@ -74,3 +74,15 @@ def test_fourteen_thousand_wires_of_as_many_lengths(benchmark, joins):
     if benchmark.stats:
         floor = _median_s(lambda: sorted(wires.tolist()))
         benchmark.extra_info["times_sorted"] = round(benchmark.stats.stats.median / floor, 1)
+
+
+def test_a_whole_take_off_with_its_orders(benchmark, plan):
+    """Counted, cut from rolls, rounded up to what is sold, and looked at by mechanics: 500 ha."""
+    from layoutdesk.core.model import Project, Site, SiteFrame
+    from layoutdesk.session.taking_off import TakeOffCounter, TakeOffRequest
+
+    site = Site(SiteFrame(47.0, 8.0), "EPSG:25832", "EPSG:25832")
+    project = Project("x", site, (plan.block,))
+    found = benchmark(lambda: TakeOffCounter().answer(TakeOffRequest(0, project, (replace(plan),))))
+    assert found.lines
+    set_against_floor(benchmark, plan.n_vines)

@@ -52,3 +52,35 @@ def test_a_scrub_of_the_tube_or_the_head(benchmark):
     total, least, greatest = benchmark(scrubbed)
     assert (least <= greatest).all()
     assert (total > 0).all()
+
+
+@pytest.mark.parametrize("exponent", [0.5, 0.05])
+def test_a_site_designed_anew_while_a_hand_scrubs(benchmark, exponent):
+    """Sets, pipes, all vines, judgement and run times of 200 rows of 100 vines, the tube another each time.
+
+    `times_solve` is how many times as long as one solution of its laterals alone takes, in the same run.
+    """
+    import shapely
+
+    from layoutdesk import Block, RowRules, lay_rows
+    from layoutdesk.core.model import Drip, Project, Site, SiteFrame, Water
+    from layoutdesk.session.watering import WaterDesigner, WaterRequest
+
+    rules = RowRules(bearing_deg=0.0, row_spacing_m=2.4, vine_spacing_m=1.5)
+    plan = lay_rows(Block("B1", shapely.box(0, 0, 486, 166), rules))
+    site = Site(SiteFrame(47.0, 8.0), "EPSG:25832", "EPSG:25832")
+    designer, turn = WaterDesigner(), iter(range(10**9))
+
+    def scrubbed():
+        drip = Drip(exponent=exponent, tube_mm=13.6 + 0.1 * (next(turn) % 30))
+        project = Project("x", site, (plan.block,), water=Water((("B1", drip),)))
+        return designer.answer(WaterRequest(0, project, (plan,), haste=True))
+
+    found = benchmark(scrubbed)
+    assert len(found.design.vine_flow_l_h) == plan.n_vines
+    assert all(s.is_served for s in found.design.sets)
+    if benchmark.stats:
+        laterals, emitter = found.design.lines.laterals, Emitter(exponent=exponent)
+        alone = once_s(lambda: solve_laterals(laterals, emitter, inlet_head_m=15.0))
+        benchmark.extra_info["ms"] = round(1e3 * benchmark.stats.stats.median, 1)
+        benchmark.extra_info["times_solve"] = round(benchmark.stats.stats.median / alone, 1)

@@ -12,7 +12,9 @@ Toth, Knapsack Problems, Wiley 1990, chapter 8 (bound L2); both from memory, pro
 from __future__ import annotations
 
 from bisect import bisect_left, insort
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -219,19 +221,23 @@ def _whole_rolls(cuts, roll, join, least, needed):
 def _filled(rest, spare, roll, join, least, wanted):
     """Pieces as (which rest, roll, length), in as few rolls as found."""
     order = np.argsort(-rest, kind="stable")
-    packed = _best_fit(rest, order, roll)
     if not spare.any():
-        return packed
-    n_whole = 1 + max((r for _, r, _ in packed), default=-1)
+        return _best_fit(rest, order, roll).pieces
     # Those that cannot be joined find their rolls first.
     firm_first = order[np.argsort(spare[order] > 0, kind="stable")]
+    # Every number of rolls that is tried begins as the fewest do, until those are opened.
+    fewest = max(wanted, 1)
+    begun = _best_fit(rest, firm_first, roll, fewest, stops=True)
+    alike = np.array_equal(order, firm_first)
+    packed = _best_fit(rest, order, roll, begun=begun if alike else _NOTHING).pieces
     # Nearly always the first or second number will do; some more are tried by halving.
-    low, high, best = max(wanted, 1), n_whole, packed
+    low, high, best = fewest, 1 + max((r for _, r, _ in packed), default=-1), packed
     tried = low
     for attempt in range(_TRIES):
         if low >= high:
             break
-        joined = _run_over(rest, spare, roll, join, least, firm_first, tried)
+        placed = _best_fit(rest, firm_first, roll, tried, begun).pieces
+        joined = _run_over(placed, spare, roll, join, least, tried)
         if joined is None:
             low = tried + 1
         else:
@@ -240,88 +246,109 @@ def _filled(rest, spare, roll, join, least, wanted):
     return best
 
 
-def _best_fit(rest, order, roll, n_rolls=None):
-    """Each piece into the fullest roll that takes it; with `n_rolls`, -1 where none does."""
-    rooms: list[tuple[int, int]] = []
-    opened, pieces = 0, []
-    for i in order.tolist():
-        length = int(rest[i])
-        at = bisect_left(rooms, (length, -1))
+class _Packed(NamedTuple):
+    """Pieces that found their rolls so far, what room those have left, and how many are opened."""
+
+    pieces: Sequence[tuple[int, int, int]]
+    rooms: Sequence[int]
+    opened: int
+
+
+_NOTHING = _Packed((), (), 0)
+
+
+def _best_fit(rest, order, roll, n_rolls=None, begun=_NOTHING, stops=False) -> _Packed:
+    """Each piece into the fullest roll that takes it; with `n_rolls`, -1 where none does.
+
+    It goes on from what is `begun`; one that `stops` does so at the first piece that finds no roll.
+    """
+    # Room and roll in one number each: plain numbers sort and search several times faster than pairs.
+    bits = len(order).bit_length()
+    low = (1 << bits) - 1
+    lengths = rest.tolist()
+    pieces, rooms, opened = list(begun.pieces), list(begun.rooms), begun.opened
+    for i in order[len(pieces) :].tolist():
+        length = lengths[i]
+        at = bisect_left(rooms, length << bits)
         if at < len(rooms):
-            room, r = rooms.pop(at)
+            left = rooms.pop(at)
+            r = left & low
         elif n_rolls is None or opened < n_rolls:
-            room, r = roll, opened
+            left = (roll << bits) | opened
+            r = opened
             opened += 1
+        elif stops:
+            break
         else:
             pieces.append((i, -1, length))
             continue
         pieces.append((i, r, length))
-        insort(rooms, (room - length, r))
-    return pieces
+        insort(rooms, left - (length << bits))
+    return _Packed(pieces, rooms, opened)
 
 
-def _run_over(rest, spare, roll, join, least, order, n_rolls):
-    """The same in a given number of rolls, by joins; None where that is not found.
+def _run_over(placed, spare, roll, join, least, n_rolls):
+    """Pieces of a given number of rolls, those that found none joined in; None where that fails.
 
     What found no roll is run over the ends of those rolls that have most left: laid end to end,
     their pieces fill one roll after another, and the one at a roll's end goes on in the next. Each
     roll's end costs an overlap and at most two least pieces.
     """
-    placed = _best_fit(rest, order, roll, n_rolls)
-    homeless = [(i, length) for i, r, length in placed if r < 0]
-    if any(spare[i] == 0 for i, _ in homeless):
+    piece, where, length = np.array(placed, dtype=np.int64).reshape(-1, 3).T
+    homeless = where < 0
+    if (spare[piece[homeless]] == 0).any():
         return None
-    if not homeless:
+    if not homeless.any():
         return placed
-    room = np.full(n_rolls, roll, dtype=np.int64)
-    for _, r, length in placed:
-        if r >= 0:
-            room[r] -= length
+    room = roll - np.bincount(where[~homeless], length[~homeless], n_rolls).astype(np.int64)
     emptiest = np.argsort(-room, kind="stable")
-    lacking = sum(length for _, length in homeless)
     gain = np.cumsum(room[emptiest]) - np.arange(n_rolls) * join
-    ready = np.flatnonzero(gain >= lacking)
+    ready = np.flatnonzero(gain >= length[homeless].sum())
     if not len(ready):
         return None
     enough = int(ready[0]) + 1
     while True:
-        joined = _relaid(placed, spare, (roll, join, least), emptiest[:enough], homeless)
-        if joined is not None or enough == n_rolls:
-            return joined
+        within = np.zeros(n_rolls + 1, dtype=bool)  # the last for those without, at -1
+        within[emptiest[:enough]] = True
+        loose = homeless | (within[where] & (spare[piece] > 0))
+        free = room + np.bincount(where[loose & ~homeless], length[loose & ~homeless], n_rolls)
+        chosen = [(r, int(free[r])) for r in emptiest[:enough].tolist()]
+        # Those without come last among pieces of a length.
+        ranked = np.concatenate([np.flatnonzero(loose & ~homeless), np.flatnonzero(homeless)])
+        ranked = ranked[np.argsort(-length[ranked], kind="stable")]
+        pieces = zip(piece[ranked].tolist(), length[ranked].tolist(), strict=True)
+        joined = _end_to_end(pieces, spare, join, least, chosen)
+        if joined is not None:
+            return [
+                p for p, moved in zip(placed, loose.tolist(), strict=True) if not moved
+            ] + joined
+        if enough == n_rolls:
+            return None
         # Short pieces took too much: a few more rolls give what is missing.
         enough = min(n_rolls, 2 * enough)
 
 
-def _relaid(placed, spare, lengths, chosen, homeless):
-    """Pieces of the chosen rolls and those without, end to end over those rolls; None if too long."""
-    roll, join, least = lengths
-    within = set(chosen.tolist())
-    kept = [p for p in placed if p[1] >= 0 and (p[1] not in within or spare[p[0]] == 0)]
-    room = dict.fromkeys(within, roll)
-    for _, r, length in kept:
-        if r in within:
-            room[r] -= length
-    loose = [(i, ln) for i, r, ln in placed if r in within and spare[i] > 0] + homeless
-    rolls = iter(chosen.tolist())
+def _end_to_end(pieces, spare, join, least, chosen):
+    """Pieces laid one after another over rolls with so much room each; None if they are too long."""
+    found, rolls = [], iter(chosen)
     r, left = -1, 0
-    for i, length in sorted(loose, key=lambda p: -p[1]):
+    for i, length in pieces:
         joins = 0
         while length:
             if length <= left:
-                kept.append((i, r, length))
+                found.append((i, r, length))
                 left -= length
                 break
             # Go on in the next roll, so that neither piece is shorter than the least.
             part = min(left, length + join - least)
             if part >= least and joins < spare[i]:
-                kept.append((i, r, part))
+                found.append((i, r, part))
                 joins += 1
                 length += join - part
-            r = next(rolls, -1)
+            r, left = next(rolls, (-1, 0))
             if r < 0:
                 return None
-            left = room[r]
-    return kept
+    return found
 
 
 def _as_cutting(sizes, bounds, at_most, found) -> Cutting:

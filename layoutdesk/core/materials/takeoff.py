@@ -208,7 +208,7 @@ def _of_segments(plan: RowPlan, trellis: Trellis, length_m: np.ndarray, tie_m: f
         "drip_wire_m": wire_m * lines["drip_wire_m"],
         "tie_wire_m": 2 * tie_m,
         "drip_line_m": (length_m + 2 * trellis.drip_line_end_m) * trellis.drip_line,
-        "stake_clips": vines * trellis.stake_clips_per_vine,
+        "stake_clips": vines * trellis.stake_clips_per_vine * bool(trellis.stake_length_m),
         "pair_clips": (posts + 1) * pairs * trellis.pair_clips_per_bay,
         "drip_clips": vines * trellis.drip_clips_per_vine * (lines["drip_wire_m"] > 0),
         "staples": (posts + end_posts) * trellis.staples_a_post,

@@ -17,6 +17,9 @@ from .takeoff import COLUMN, TakeOff, wire_cut_m
 COIL_KG = 25.0
 """A usual roll of wire; printed trade figures of 1980 are for this. [kg]"""
 
+POLYETHYLENE_KG_M3 = 950.0
+"""Density of pipes: 940 to 960 is printed for PE 80 and PE 100 (from memory). [kg/m³]"""
+
 _CLOSE = 1e-9
 
 
@@ -189,6 +192,26 @@ def usual_unit(product: Product) -> SaleUnit:
         length = float(roll_length_m(COIL_KG, product.size[0]))
         return SaleUnit("roll", length, None, COIL_KG)
     return USUAL_UNITS.get(product.item, SaleUnit())
+
+
+def mass_kg_m(product: Product) -> float | None:
+    """Mass of a metre, by the size: wire as steel, pipe as polyethylene; None for all else. [kg/m]
+
+    Sources: from definition, cross section times density.
+
+    Examples
+    --------
+    >>> round(mass_kg_m(Product("wire", (2.5, 1200.0))), 4)
+    0.0385
+    >>> round(mass_kg_m(Product("pipe_m", (63.0, 55.4))), 2)
+    0.67
+    """
+    if product.item == WIRE and product.size:
+        return float(wire_mass_kg_m(product.size[0]))
+    if product.item == "pipe_m" and product.size:
+        outer, inner = product.size
+        return math.pi / 4 * (outer**2 - inner**2) * 1e-6 * POLYETHYLENE_KG_M3
+    return None
 
 
 def wire_roll(length_m: float, diameter_mm: float, price: float | None = None) -> SaleUnit:

@@ -54,6 +54,11 @@ def test_two_rows_by_hand():
     )
 
 
+def test_without_stakes_nothing_is_clipped_to_them():
+    found = counted(replace(TRELLIS, stake_length_m=0.0))
+    assert (found["training_stakes"], found["stake_clips"], found["drip_clips"]) == (0, 0, 24)
+
+
 @pytest.mark.parametrize(
     ("ends", "parts", "tie_m"),
     [
