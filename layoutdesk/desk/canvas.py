@@ -63,6 +63,7 @@ class PlanCanvas(QWidget):
         self.selected: tuple[tuple[int, int], ...] = ()
         self.backdrop = None
         self.terrain = None
+        self.water = None
         self.cross: QPointF | None = None
         self._picture: QImage | None = None
         self._pictured: View | None = None
@@ -106,6 +107,12 @@ class PlanCanvas(QWidget):
         """Show heights: (TerrainPicture, its relief as a QImage or None), or None."""
         self.terrain = terrain
         self.redraw()
+
+    def show_water(self, water) -> None:
+        """Show a drip system (a WaterLayer) in place of plain vines, or None."""
+        if water is not self.water:
+            self.water = water
+            self.redraw()
 
     def show_drawing(self, drawing: Drawing | None) -> None:
         """Show another layout; the first one of a site is fitted into the window."""
@@ -164,9 +171,8 @@ class PlanCanvas(QWidget):
 
     def reveal(self, x_m: float, y_m: float) -> None:
         """Move the plan, if need be, so that a place is in the free room."""
-        left, top, right, bottom = self.margins
         x, y = self.view.to_pixels(np.array([x_m, y_m])).tolist()
-        room = QRectF(left, top, self.width() - left - right, self.height() - top - bottom)
+        room = self.free_room()
         if not room.contains(QPointF(x, y)):
             self.look_at(self.view.panned(room.center().x() - x, room.center().y() - y))
 
@@ -452,7 +458,9 @@ class PlanCanvas(QWidget):
             kept_free=(self._north_box(), self._scale_box()),
             backdrop=self.backdrop,
             terrain=self.terrain,
+            water=self.water,
             unit=self.unit,
+            room=self.free_room(),
         )
         if rough:
             self._rest.start()
@@ -460,6 +468,11 @@ class PlanCanvas(QWidget):
             self._fine_cost_s = time.perf_counter() - began
         self._at_rest = False
         return picture
+
+    def free_room(self) -> QRectF:
+        """What the cards leave free."""
+        left, top, right, bottom = self.margins
+        return QRectF(left, top, self.width() - left - right, self.height() - top - bottom)
 
     def _north_box(self) -> QRectF:
         return QRectF(self.margins[0] + 8.0, self.margins[1] + 8.0, 44, 72)

@@ -79,18 +79,24 @@ def paint_plan(
     kept_free: tuple[QRectF, ...] = (),
     backdrop=None,
     terrain=None,
+    water=None,
     unit: str = "m",
+    room: QRectF | None = None,
 ) -> None:
     """Paint the plan into an image whose device pixel ratio is set; logical pixels match the view.
 
     `rough` leaves out smooth edges on rows and marks, for a hand that still moves. No label is put
     into the rectangles `kept_free`. `backdrop` is (picture, bounds, opacity), put under all;
     `terrain` (TerrainPicture, its relief as an image or None), put on the ground; their heights in
-    `unit`.
+    `unit`; `water` (a WaterLayer) has vines by their share of the flow, whatever the scale. `room` is
+    what cards leave free.
     """
     image.fill(theme["ground"])
     if drawing is None:
         return
+    room = room or QRectF(0, 0, view.width, view.height)
+    if water is not None:
+        from . import water_painting
     painter = QPainter(image)
     over = backdrop is not None
     if over:
@@ -103,19 +109,30 @@ def paint_plan(
         if relief is not None:
             paint_relief(painter, view, relief, picture.bounds_m, rough)
         paint_contours(painter, view, picture, theme, rough=rough)
-    _paint_rows(painter, view, drawing, theme, rough, image.devicePixelRatio(), over)
+    ratio, faint = image.devicePixelRatio(), water is not None
+    _paint_rows(painter, view, drawing, theme, rough, ratio, over, faint)
     spacing_px = _least_vine_spacing_m(drawing) * view.scale
     larger = max(1.0, float(np.sqrt(view.width * view.height / _USUAL_PX)))
     as_dots = spacing_px < (ROUGH_MARKS_PX if rough else ROUND_MARKS_PX * larger)
-    if spacing_px >= ROWS_ALONE_PX * min(larger, 1.6) and as_dots:
+    if as_dots and (water is not None or spacing_px >= ROWS_ALONE_PX * min(larger, 1.6)):
         painter.end()
-        _splat(image, view, drawing.vines_within(view.bounds_m), theme["row"], spacing_px)
+        if water is not None:
+            water_painting.paint_dots(image, view, water, theme, spacing_px)
+        else:
+            vines = drawing.vines_within(view.bounds_m)
+            _splat(image, view, vines, np.uint32(theme["row"].rgba()), spacing_px)
         painter = QPainter(image)
     _paint_posts(painter, view, drawing, theme)
-    if not as_dots:
+    if water is not None and not as_dots:
+        water_painting.paint_vines(painter, view, water, theme, spacing_px)
+    elif not as_dots:
         _paint_vines(painter, view, drawing, theme, spacing_px)
     _paint_lines(painter, view, drawing, theme, rough)
     taken = list(kept_free)
+    if water is not None:
+        water_painting.paint_pipes(painter, view, water, theme, rough)
+        water_painting.paint_valves(painter, view, water, theme, taken, room)
+        water_painting.paint_rings(painter, view, water, theme, taken)
     _paint_labels(painter, view, drawing, theme, rough, taken)
     if terrain is not None and not rough:
         paint_heights(painter, view, terrain[0], theme, unit, taken)
@@ -158,7 +175,8 @@ def _paint_areas(painter, view, drawing, theme, rough, see_through=False) -> Non
             painter.strokePath(path, _pen(edge, 0.0 if rough else 1.2))
 
 
-def _paint_rows(painter, view, drawing, theme, rough, ratio: float, over: bool) -> None:
+def _paint_rows(painter, view, drawing, theme, rough, ratio: float, over: bool, faint=False):
+    """Rows as lines; `faint` where vines on them have colours of their own."""
     ends = view.to_pixels(drawing.rows_within(view.bounds_m)).reshape(-1, 4)
     if not len(ends):
         return
@@ -169,13 +187,17 @@ def _paint_rows(painter, view, drawing, theme, rough, ratio: float, over: bool) 
     painter.setRenderHint(QPainter.RenderHint.Antialiasing, smooth)
     # Close rows are to read as a tone, not a block; over a picture they need all their strength.
     strength = 1.0 if over else min(1.0, max(0.35, spacing / 5))
+    strength *= 0.4 if faint else 1.0
     colour = _mixed(theme["row"], theme["block"], strength)
     painter.setPen(_pen(colour, 0.0 if rough else 1.0 if spacing < 24 else 1.4))
     painter.drawLines(polygon_from(ends.reshape(-1, 2)))
 
 
-def _splat(image: QImage, view: View, xy_m: np.ndarray, colour: QColor, spacing_px: float) -> None:
-    """Vines as square dots, straight into the image's memory."""
+def _splat(image: QImage, view: View, xy_m: np.ndarray, value, spacing_px: float) -> None:
+    """Vines as square dots, straight into the image's memory.
+
+    `value` is Qt's number of a colour, one for all or one each: the last on a place stays.
+    """
     ratio = image.devicePixelRatio()
     width, height = image.width(), image.height()
     px = (view.to_pixels(xy_m) * ratio).astype(np.int32)
@@ -185,7 +207,7 @@ def _splat(image: QImage, view: View, xy_m: np.ndarray, colour: QColor, spacing_
     seen = (x >= 0) & (x < width - size) & (y >= 0) & (y < height - size)
     at = y[seen].astype(np.int64) * (image.bytesPerLine() // 4) + x[seen]
     pixels = np.frombuffer(image.bits(), dtype=np.uint32)
-    value = np.uint32(colour.rgba())
+    value = value[seen] if np.ndim(value) else value
     for down in range(size):
         for right in range(size):
             pixels[at + down * (image.bytesPerLine() // 4) + right] = value

@@ -53,6 +53,8 @@ class SpecificationParagraph(QWidget):
 
     def show_paragraph(self, paragraph: Paragraph) -> None:
         """Show a paragraph; a value being edited keeps its cursor."""
+        if paragraph == self._paragraph and all(f.is_shown for f in self.fields.values()):
+            return
         self._paragraph = paragraph
         values = [part for sentence in paragraph for part in sentence if isinstance(part, Value)]
         wanted = {v.rule for v in values}

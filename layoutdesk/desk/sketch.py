@@ -225,13 +225,16 @@ class SketchTool(Tool):
             paint_figures(painter, px[-1], told, theme, right, low)
 
 
-def paint_figures(painter, at: QPointF, told: list[str], theme, right: float, low: float) -> None:
-    """Lines of text in a small box beside a place, left of `right` and above `low`. [px]"""
+def paint_figures(
+    painter, at: QPointF, told: list[str], theme, right: float, low: float, left: float = 0.0
+) -> None:
+    """Lines of text in a small box beside a place, between `left` and `right`, above `low`. [px]"""
     font = typeface(SANS, 13, strong=True)
     metrics = QFontMetrics(font)
     width = max(metrics.horizontalAdvance(t) for t in told) + 22
     height = len(told) * (metrics.height() + 2) + 14
     x = at.x() + 16 if at.x() + 16 + width < right else at.x() - 16 - width
+    x = max(x, min(left, right - width))
     y = min(max(at.y() + 14, 4), low - height - 4)
     painter.setPen(QPen(theme["hairline"], 1))
     painter.setBrush(theme["panel"])

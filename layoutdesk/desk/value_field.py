@@ -87,6 +87,8 @@ class ValueField(QLineEdit):
 
     def show_value(self, value: Value) -> None:
         """Show another value of the same rule; what is being typed is left alone."""
+        if value == self.value and self.is_shown:
+            return
         if self.refusal and value != self.value:
             self._forget_typing()
         self.value = value
@@ -108,6 +110,11 @@ class ValueField(QLineEdit):
             self.setText(value.text)
             if self.hasFocus():
                 self.selectAll()
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether the text is the value's own, and nothing is being typed or was refused."""
+        return not self.refusal and not self.isModified() and self.text() == self.value.text
 
     def _tip(self) -> str:
         value = self.value

@@ -106,6 +106,17 @@ def bounds_of_set(answer: WaterAnswer, index: int) -> tuple[float, float, float,
     return tuple(shapely.total_bounds(shapes).tolist())
 
 
+def outline_of_set(answer: WaterAnswer, index: int) -> tuple[np.ndarray, ...]:
+    """Rings round the rows of a set, half a row spacing away from them; (k, 2) each. [m]"""
+    rows = [answer.plans[p].shapes[s] for p, s in rows_of_set(answer, index)]
+    spacing = answer.plans[answer.design.sets[index].block].rules.row_spacing_m
+    # A little more than half: neighbours then join also where they are not quite parallel.
+    ground = shapely.union_all(shapely.buffer(rows, 0.51 * spacing, cap_style="square"))
+    return tuple(
+        shapely.get_coordinates(ring) for ring in shapely.get_rings(shapely.get_parts(ground))
+    )
+
+
 def stretch_ends(plans: Sequence[RowPlan], stretch: Stretch) -> np.ndarray | None:
     """First and last vine of a stretch, (2, 2), None where there is no such row. [m]"""
     for plan in plans:

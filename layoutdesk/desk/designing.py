@@ -1,0 +1,194 @@
+"""Designing the drip system off the GUI thread: what a hand waits for first, the rest when it rests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from ..core.model import InputProblem, Project
+from .background import Answers
+
+# What designs is imported on the worker's thread: the first picture waits for none of it.
+
+
+@dataclass(frozen=True, eq=False)
+class Wanted:
+    """A drip system that is asked for; in haste while a hand still moves."""
+
+    revision: int
+    project: Project
+    plans: tuple
+    path: Path | None
+    haste: bool = False
+
+    def same(self, other: Wanted | None) -> bool:
+        """Whether the other asks for the same drip system."""
+        return (
+            other is not None
+            and self.project is other.project
+            and self.path == other.path
+            and len(self.plans) == len(other.plans)
+            and all(p is q for p, q in zip(self.plans, other.plans, strict=True))
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Designed:
+    """An answer, with what there is to draw of it, and the heights it was designed on."""
+
+    answer: object
+    layer: object
+    terrain: object
+    haste: bool
+
+
+class Designer:
+    """Answers what is wanted, keeping what did not change."""
+
+    def __init__(self):
+        self._designer = None
+
+    def answer(self, wanted: Wanted) -> Designed:
+        from ..session.water_drawing import water_drawing
+        from ..session.water_places import rings_of
+        from ..session.watering import WaterDesigner, WaterRequest
+        from .water_painting import WaterLayer
+
+        if self._designer is None:
+            self._designer = WaterDesigner()
+        terrain = _terrain(wanted)
+        surface = terrain.surface if terrain is not None else None
+        answer = self._designer.answer(
+            WaterRequest(wanted.revision, wanted.project, wanted.plans, surface, wanted.haste)
+        )
+        layer = WaterLayer(water_drawing(answer), rings_of(answer))
+        return Designed(answer, layer, terrain, wanted.haste)
+
+
+def _terrain(wanted: Wanted):
+    from ..session.terrain import terrain_of
+
+    try:
+        return terrain_of(wanted.project, wanted.path)
+    except InputProblem:
+        return None  # a finding of the layout says so
+
+
+class Designing(QObject):
+    """The drip system of the document's project; answers that were overtaken are dropped.
+
+    Attributes
+    ----------
+    newest : Designed or None
+        Of an earlier state until another comes.
+    problem : str
+        Why nothing could be designed; empty where nothing is amiss.
+    """
+
+    came = Signal()
+
+    def __init__(self, window):
+        super().__init__(window)
+        self.window = window
+        self.newest: Designed | None = None
+        self.problem = ""
+        self._asked: Wanted | None = None
+        self._answers: Answers | None = None
+
+    def close(self) -> None:
+        if self._answers is not None:
+            self._answers.close()
+            self._answers = None
+
+    def forget(self) -> None:
+        """Put down everything of the project that is left."""
+        self.newest = self._asked = None
+        self.problem = ""
+
+    def wanted(self, *, haste: bool = False) -> Wanted | None:
+        """The project as it is now with its newest rows; None while these are still being laid."""
+        document, laid = self.window.document, self.window.answer
+        if document is None or laid is None:
+            return None
+        project, before = document.project, laid.project
+        same = len(before.blocks) == len(project.blocks) and all(
+            a is b for a, b in zip(before.blocks, project.blocks, strict=True)
+        )
+        if not same or before.exclusions != project.exclusions:
+            return None
+        return Wanted(document.revision, project, laid.plans, document.path, haste)
+
+    def follow(self) -> None:
+        """Have the project designed as it is now, unless it is or is being."""
+        wanted = self.wanted()
+        if wanted is None or wanted.same(self._asked):
+            return
+        self.problem = ""
+        self._ask(replace(wanted, haste=self.newest is not None))
+
+    def _ask(self, wanted: Wanted) -> None:
+        if self._answers is None:
+            self._answers = Answers(Designer().answer, self.window, "water")
+            self._answers.answered.connect(self._take)
+        self._asked = wanted
+        self._answers.submit(wanted)
+
+    def settle(self) -> None:
+        """No hand moves any more: have all that was left out in haste."""
+        newest, wanted = self.newest, self.wanted()
+        if wanted is not None and newest is not None and newest.haste and wanted.same(self._asked):
+            self._ask(wanted)
+
+    def _take(self, wanted: Wanted, designed: Designed | None, problem) -> None:
+        if self.window.document is None or self._asked is None:
+            return
+        if wanted is not self._asked and not wanted.same(self._asked):
+            if problem is None and wanted.revision >= self.window.document.first_revision:
+                self._show(designed)  # overtaken, but nearer than what is shown
+            return
+        if problem is not None:
+            said = isinstance(problem, InputProblem)
+            self.problem = str(problem) if said else "The drip system could not be worked out."
+            self.came.emit()
+            if not said:
+                raise problem
+            return
+        self._show(designed)
+
+    def _show(self, designed: Designed) -> None:
+        self.newest = designed
+        self.came.emit()
+
+    @property
+    def answer(self):
+        """The newest answer, None until there is one."""
+        return self.newest.answer if self.newest is not None else None
+
+    @property
+    def is_done(self) -> bool:
+        """Whether the newest answer is all there is to say of the project as it is."""
+        newest, wanted = self.newest, self.wanted()
+        return (
+            newest is not None
+            and wanted is not None
+            and not newest.haste
+            and newest.answer.project is wanted.project
+            and wanted.same(self._asked)
+        )
+
+    @property
+    def is_going_on(self) -> bool:
+        """Whether an answer is still to come."""
+        return not self.problem and not self.is_done
+
+    @property
+    def holds_for_the_rows(self) -> bool:
+        """Whether the newest answer is of the rows on show."""
+        laid = self.window.answer
+        if self.newest is None or laid is None:
+            return False
+        return len(laid.plans) == len(self.answer.plans) and all(
+            a is b for a, b in zip(laid.plans, self.answer.plans, strict=True)
+        )
