@@ -72,7 +72,7 @@ class WaterDesigner:
     def __init__(self):
         self._ground: tuple | None = None
         self._lines: tuple[tuple[Drip, ...], LateralLines] | None = None
-        self._design: tuple[Water, WaterDesign] | None = None
+        self._design: tuple[Water, WaterDesign, bool] | None = None
         self._judged: dict[bool, tuple[Judgement, tuple[Finding, ...]]] = {}
         self._parts: tuple[Part, ...] | None = None
 
@@ -81,7 +81,7 @@ class WaterDesigner:
         project, plans = request.project, request.plans
         water = water_of(project)
         self._take_ground((*plans, request.surface))
-        design = self._designed(water, plans, request.surface)
+        design = self._designed(water, plans, request)
         if request.haste not in self._judged:
             advised = not request.haste
             self._judged[request.haste] = (
@@ -115,17 +115,19 @@ class WaterDesigner:
         self._ground = ground
 
     def _designed(
-        self, water: Water, plans: tuple[RowPlan, ...], surface: Surface | None
+        self, water: Water, plans: tuple[RowPlan, ...], request: WaterRequest
     ) -> WaterDesign:
-        piped = replace(water, demand=Demand(), climate=Climate())
-        if self._design is None or self._design[0] != piped:
+        """The design; one that was made in haste is made anew where there is none."""
+        piped, haste = replace(water, demand=Demand(), climate=Climate()), request.haste
+        known = self._design
+        if known is None or known[0] != piped or (known[2] and not haste):
             places = tuple(placing(water.drip_of(p.block.name)) for p in plans)
             kept = self._lines is not None and self._lines[0] == places
             lines = self._lines[1] if kept else None
             near = self._design[1] if kept and self._design is not None else None
-            design = design_water(plans, water, surface, lines, near)
+            design = design_water(plans, water, request.surface, lines, near, keep_sets=haste)
             self._lines = places, design.lines
-            self._design = piped, design
+            self._design = piped, design, haste and near is not None
             self._judged, self._parts = {}, None
         design = self._design[1]
         return design if design.water is water else replace(design, water=water)

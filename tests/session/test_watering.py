@@ -54,9 +54,9 @@ def designs(monkeypatch):
     """Calls for a design, each with the laterals it was given or None."""
     given = []
 
-    def design(plans, water, surface=None, lines=None, near=None):
+    def design(plans, water, surface=None, lines=None, near=None, **how):
         given.append(lines)
-        return whole(plans, water, surface, lines, near)
+        return whole(plans, water, surface, lines, near, **how)
 
     whole = watering.design_water
     monkeypatch.setattr(watering, "design_water", design)

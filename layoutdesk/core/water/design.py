@@ -169,6 +169,8 @@ class WaterDesign:
         That its heads count from. [m]
     area_per_vine_m2 : float array, shape (b,)
         Row times vine spacing of each block. [m²]
+    made_of : tuple
+        What the sets were made of, so that another design may keep them.
     """
 
     water: Water
@@ -182,6 +184,7 @@ class WaterDesign:
     source_xy_m: tuple[float, float]
     source_height_m: float
     area_per_vine_m2: np.ndarray
+    made_of: tuple = ()
 
     @property
     def vine_share(self) -> np.ndarray:

@@ -64,6 +64,8 @@ def design_water(
     surface: Surface | None = None,
     lines: LateralLines | None = None,
     near: WaterDesign | None = None,
+    *,
+    keep_sets: bool = False,
 ) -> WaterDesign:
     """The drip system of plans: sets proposed, pipes chosen, everything solved.
 
@@ -81,6 +83,9 @@ def design_water(
         What `lateral_lines` found of these plans: kept while nothing moves an outlet or an inlet.
     near : WaterDesign, optional
         Of the same lines with other tubes, emitters or heads: its solution is a good beginning.
+    keep_sets : bool
+        Whether sets and pipes stay those of `near`, where it has the same source and as many sets are
+        asked for: while a hand moves, to be settled afterwards.
     """
     plans = tuple(plans)
     lines = lateral_lines(plans, water, surface) if lines is None else lines
@@ -89,13 +94,17 @@ def design_water(
     parts = _parts(lines, len(plans))
     n = len(lines.laterals)
     inlet = np.array([drips[b].head_m for b in lines.block.tolist()], dtype=float)
-    flow = _solved(parts, drips, inlet, near and near.flow)
-    found = [(int(lines.block[c[0]]), c) for c in lines.chains]
     place, level = _source(plans, water, surface, lines)
     sets: list[_Set] = []
-    for b, chain in found:
-        sets += _sets_of_chain(lines, flow, chain, (b, drips[b]), water, (place, level), found)
-    inlet, flow = _settled(lines, parts, drips, sets, inlet, flow)
+    if keep_sets and near is not None and _asks_alike(near.water, water, near.blocks):
+        sets = list(near.made_of)
+        inlet, flow = _settled(parts, drips, sets, inlet, near.flow, fresh=False)
+    else:
+        flow = _solved(parts, drips, inlet, near and near.flow)
+        found = [(int(lines.block[c[0]]), c) for c in lines.chains]
+        for b, chain in found:
+            sets += _sets_of_chain(lines, flow, chain, (b, drips[b]), water, (place, level), found)
+        inlet, flow = _settled(parts, drips, sets, inlet, flow)
     vine_head, vine_flow = _at_vines(lines, flow, drips)
     set_of_lateral = np.full(n, -1, dtype=np.intp)
     for k, one in enumerate(sets):
@@ -116,6 +125,15 @@ def design_water(
         place,
         level,
         np.array([p.rules.row_spacing_m * p.rules.vine_spacing_m for p in plans], dtype=float),
+        tuple(sets),
+    )
+
+
+def _asks_alike(before: Water, now: Water, blocks: Sequence[str]) -> bool:
+    """Whether nothing that sets and pipes were chosen by, but tubes, emitters and heads, is other."""
+    drips = [(before.drip_of(name), now.drip_of(name)) for name in blocks]
+    return (before.source, before.pipes_mm) == (now.source, now.pipes_mm) and all(
+        (a.sets, a.variation_pct) == (b.sets, b.variation_pct) for a, b in drips
     )
 
 
@@ -368,21 +386,26 @@ def _lost_m(one: _Set, friction: Friction, each_m3_s: np.ndarray) -> np.ndarray:
     return m.summed_inward(loss) + m.height_m - m.valve_height_m
 
 
-def _settled(lines, parts, drips, sets: Sequence[_Set], inlet, flow):
-    """Heads at all inlets, and all flows, so that both agree to _CLOSE_M."""
+def _settled(parts, drips, sets: Sequence[_Set], inlet, flow: LateralFlow, *, fresh: bool = True):
+    """Heads at all inlets, and all flows, so that both agree to _CLOSE_M; `flow` is a beginning.
+
+    One that is not fresh is of other tubes, emitters or heads: it is solved anew in any case, and a
+    tenth of a millimetre of head is enough.
+    """
     frictions = [friction_of(d) for d in drips]
-    for _ in range(_SOLUTIONS_AT_MOST):
+    close = _CLOSE_M if fresh else 10 * _CLOSE_M
+    for turn in range(_SOLUTIONS_AT_MOST):
         known_head, known_flow = flow.inlet_head_m, flow.total_l_h / LITRES_AN_HOUR
-        fresh = inlet.copy()
+        wanted = inlet.copy()
         for one in sets:
             which, drip = one.manifold.laterals, drips[one.block]
-            fresh[which] = _balanced(
+            wanted[which] = _balanced(
                 one, frictions[one.block], drip, known_head[which], known_flow[which]
             )
-        moved = np.abs(fresh - known_head).max(initial=0.0)
-        if moved <= _CLOSE_M:
+        moved = np.abs(wanted - known_head).max(initial=0.0)
+        if moved <= close and (fresh or turn):
             break
-        inlet = fresh
+        inlet = wanted
         flow = _solved(parts, drips, inlet, flow)
     return inlet, flow
 
