@@ -27,6 +27,14 @@ COLOURS = {
     "contour": "#9A8458",
     "contour words": "#6E5C36",
     "white": "#FFFFFF",
+    # Shares of the mean flow, from little to much: warm, quiet at what is usual, blue.
+    "share 0": "#A33B2B",
+    "share 1": "#A85647",
+    "share 2": "#AD7063",
+    "share 3": "#B38B80",
+    "share 4": "#BDC0B8",
+    "share 5": "#829EA7",
+    "share 6": "#2A6A8E",
 }
 _FACES = {
     "sans": ("LayoutDesk-Inter", "Inter-Regular.ttf"),
@@ -87,6 +95,11 @@ class Pen:
         self.canvas.setAuthor("Layout Desk")
         self.canvas.setViewerPreference("DisplayDocTitle", "true")
         self.canvas.setCatalogEntry("Lang", PDFString("en"))
+
+    def sized(self, width_mm: float, height_mm: float) -> None:
+        """Go on with pages of another size; called before anything is drawn on one."""
+        self.width_mm, self.height_mm = width_mm, height_mm
+        self.canvas.setPageSize((width_mm * _PT, height_mm * _PT))
 
     def end_page(self) -> None:
         self.canvas.showPage()
