@@ -223,7 +223,7 @@ class TakeOffCard(Card):
         line.setSpacing(8)
         self.orders = QPushButton("Order lists…")
         self.orders.setObjectName("primary")
-        self.files, self.items = QPushButton("Other files"), QPushButton("My items")
+        self.files, self.items = QPushButton("Files"), QPushButton("Items")
         self.files_menu, self.items_menu = QMenu(self), QMenu(self)
         self.files.setMenu(self.files_menu)
         self.items.setMenu(self.items_menu)

@@ -305,7 +305,7 @@ class WaterSide(Card):
         line = QHBoxLayout()
         line.setContentsMargins(6, 0, 12, 0)
         line.setSpacing(8)
-        self.sheet, self.files = QPushButton("Irrigation sheet…"), QPushButton("Other files")
+        self.sheet, self.files = QPushButton("Irrigation sheet…"), QPushButton("Files")
         self.sheet.setObjectName("primary")
         self.files_menu = QMenu(self)
         self.files.setMenu(self.files_menu)

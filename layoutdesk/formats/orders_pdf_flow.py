@@ -189,6 +189,10 @@ def leading_mm(size: float) -> float:
     return 1.32 * size * _MM_PER_PT
 
 
+_HAIR_MM = 1e-6
+"""Columns are as wide as their widest word: rounding is to break none. [mm]"""
+
+
 def broken(pen: Pen, text: str, face: str, size: float, wide_mm: float) -> list[str]:
     """A text as lines that are no wider; a word that is wider is broken itself.
 
@@ -198,15 +202,15 @@ def broken(pen: Pen, text: str, face: str, size: float, wide_mm: float) -> list[
     line = ""
     for word in kept_together(text).split(" "):
         longer = f"{line} {word}" if line else word
-        if pen.width_of_mm(longer, face, size) <= wide_mm:
+        if pen.width_of_mm(longer, face, size) <= wide_mm + _HAIR_MM:
             line = longer
             continue
         if line:
             lines.append(line)
         line = word
-        while len(line) > 1 and pen.width_of_mm(line, face, size) > wide_mm:
+        while len(line) > 1 and pen.width_of_mm(line, face, size) > wide_mm + _HAIR_MM:
             fits = len(line) - 1
-            while fits > 1 and pen.width_of_mm(line[:fits], face, size) > wide_mm:
+            while fits > 1 and pen.width_of_mm(line[:fits], face, size) > wide_mm + _HAIR_MM:
                 fits -= 1
             lines.append(line[:fits])
             line = line[fits:]

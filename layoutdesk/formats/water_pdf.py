@@ -46,7 +46,7 @@ def write_irrigation_pdf(path, water: WaterFiles, size_mm: tuple[float, float], 
         ("What was decided and assumed, findings and cautions", _set_words),
     ):
         pen.width_mm, pen.height_mm = size_mm
-        flow = _Pages(pen, _head_mm(pen, water) + 5.0, pen.height_mm - MARGIN_MM - _FOOT_MM)
+        flow = Flow(pen, _head_mm(pen, water) + 5.0, pen.height_mm - MARGIN_MM - _FOOT_MM)
         fill(flow, water)
         pages += [(title, title, size_mm, page) for page in flow.pages]
     marked = set()
@@ -61,20 +61,6 @@ def write_irrigation_pdf(path, water: WaterFiles, size_mm: tuple[float, float], 
         pen.end_page()
     pen.save(water.day or datetime.date(2000, 1, 1))
     return len(pages)
-
-
-class _Pages(Flow):
-    """Pages whose columns are a hair wider than their words, so that rounding breaks none of these."""
-
-    def _widths(self, columns, rows, size: float) -> list[float]:
-        widths = super()._widths(columns, rows, size)
-        flexible = next(k for k, c in enumerate(columns) if c.wraps)
-        more = [0.0 if k == flexible else _HAIR_MM for k in range(len(widths))]
-        widths[flexible] -= sum(more)
-        return [w + m for w, m in zip(widths, more, strict=True)]
-
-
-_HAIR_MM = 0.02
 
 
 def _plan(pen: Pen, water: WaterFiles, page, runs):

@@ -116,9 +116,11 @@ def project_from_outline(
 
 
 def with_round_rules(project: Project) -> Project:
-    """The project of a fresh outline with rules that are round in the unit its surveyors use."""
+    """The project of a fresh outline with rules and a trellis round in the unit its surveyors use."""
+    from ..core.model import Materials
     from .rule_typing import starting_rules
     from .survey import survey_view
+    from .trellis_values import starting_trellis
 
     unit = survey_view(project).people_unit
     if unit == "m":
@@ -127,7 +129,8 @@ def with_round_rules(project: Project) -> Project:
         replace(b, rules=replace(starting_rules(unit), bearing_deg=b.rules.bearing_deg))
         for b in project.blocks
     )
-    return replace(project, blocks=blocks)
+    trellises = tuple((b.name, starting_trellis(unit)) for b in blocks)
+    return replace(project, blocks=blocks, materials=Materials(trellises))
 
 
 def _moved(shape, move, what: str):

@@ -15,6 +15,7 @@ from ..core.model.trellis import ITEMS
 from ..core.terrain.surface import Surface
 from ..core.water.parts import PARTS
 from .catalogue import same_product, size_words, supply_for
+from .trellis_values import is_usual
 
 USUAL_PART_SPARES_PCT = {
     # Ordered beyond the count, common practice.
@@ -113,7 +114,11 @@ class TakeOffCounter:
             plans,
             counted,
             lines,
-            (*_over_joined(ordered), *_of_trellises(plans, trellises, materials)),
+            (
+                *_over_joined(ordered),
+                *_of_trellises(plans, trellises, materials),
+                *_usual(plans, materials),
+            ),
             tuple(request.parts),
             tuple((product, amount) for product, amount in (before or {}).items() if amount),
         )
@@ -179,6 +184,21 @@ def _settled_by_product(
                 product = next((w for w in wanted if same_product(w, product)), product)
             found[product] = found.get(product, 0.0) + amount
     return found
+
+
+def _usual(plans, materials: Materials) -> tuple[Finding, ...]:
+    """That some blocks have the usual trellis, since nobody described one."""
+    names = [p.block.name for p in plans if is_usual(materials.trellis_of(p.block.name))]
+    if not names:
+        return ()
+    listed = ", ".join(names) if len(names) < 6 else f"{len(names)} blocks"
+    return (
+        Finding(
+            "trellis-usual",
+            f"Nobody described the trellis of {listed} yet: the usual one is counted. Look through its "
+            "paragraph on the stage Materials before anything is ordered.",
+        ),
+    )
 
 
 def _over_joined(ordered: Sequence[Order]) -> tuple[Finding, ...]:

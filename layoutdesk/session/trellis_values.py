@@ -13,6 +13,7 @@ from dataclasses import replace
 from ..core.model import FoliageWire, InputProblem, Trellis
 from ..core.model.trellis import ITEMS, TRELLIS_LIMITS, WIRE_LIMITS
 from .quantities import Quantity, shown
+from .units import unit_length_m
 
 ENDS = {
     "tied back": "tied back to an anchor",
@@ -277,3 +278,44 @@ def begin_of(trellis: Trellis, key: str):
     if key == "stake_length_m":
         return Trellis().stake_length_m
     return Trellis().drip_wire_height_m if key == "drip_wire_height_m" else None
+
+
+_ROUND_FT = {
+    "stake_length_m": 6,
+    "stake_driven_m": 1.5,
+    "line_post_length_m": 8.5,
+    "line_post_driven_m": 2,
+    "end_post_length_m": 10,
+    "end_post_driven_m": 3.5,
+    "brace_span_m": 8,
+    "fruiting_wire_height_m": 3,
+    "drip_wire_height_m": 1.5,
+    "wrap_m": 1.5,
+    "tie_wrap_m": 2,
+    "drip_line_end_m": 3,
+}
+_ROUND_FOLIAGE_FT = (4, 5, 6)
+
+
+def starting_trellis(unit: str = "m") -> Trellis:
+    """The usual trellis in round figures of a unit.
+
+    Examples
+    --------
+    >>> round(starting_trellis("ft").height_m / 0.3048, 6)
+    6.0
+    """
+    if unit == "m":
+        return Trellis()
+    size = unit_length_m(unit)
+    foliage = tuple(
+        replace(wire, height_m=feet * size)
+        for wire, feet in zip(Trellis().foliage_wires, _ROUND_FOLIAGE_FT, strict=True)
+    )
+    lengths = {name: feet * size for name, feet in _ROUND_FT.items()}
+    return Trellis(**lengths, foliage_wires=foliage)
+
+
+def is_usual(trellis: Trellis) -> bool:
+    """Whether a trellis is the one that a project begins with."""
+    return trellis in (Trellis(), starting_trellis("ft"), starting_trellis("usft"))

@@ -170,3 +170,20 @@ def test_conditions_and_currency_are_those_of_the_site():
     assert project.materials.currency == "AUD"
     assert project.materials.conditions.colder_k == 40
     assert project.materials.trellises == ()
+
+
+def test_a_site_in_feet_begins_with_a_trellis_in_round_feet_still_told_as_the_usual(tmp_path):
+    from layoutdesk.session.opening import open_any, with_round_rules
+    from layoutdesk.session.stakeout import lay_project
+    from layoutdesk.session.taking_off import TakeOffCounter, TakeOffRequest
+
+    corners = "easting,northing\n1200000,600000\n1201200,600000\n1201200,601000\n1200000,601000\n"
+    path = tmp_path / "bench.csv"
+    path.write_text(corners, encoding="utf-8")
+    project = with_round_rules(open_any(path, crs="EPSG:2927"))  # in US survey feet
+    said = as_text(trellis_paragraph(project.materials, (project.blocks[0].name,), "usft"))
+    assert "training stake 6.0 US ft long" in said
+    assert "fruiting wire hangs at 3.0 US ft" in said
+    plans = lay_project(project, check=False)
+    found = TakeOffCounter().answer(TakeOffRequest(0, project, plans))
+    assert "trellis-usual" in {f.code for f in found.findings}

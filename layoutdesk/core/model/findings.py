@@ -80,6 +80,7 @@ FINDINGS: dict[str, tuple[str, str]] = {
     "terrain-unread": ("caution", "The heights of the ground could not be read."),
     "terrain-outside": ("caution", "Some rows lie outside the heights of the ground."),
     "terrain-no-data": ("caution", "Some rows lie where the heights of the ground have holes."),
+    "trellis-usual": ("note", "Nobody described the trellis of a block; the usual one is counted."),
     "anchors-not-staked": ("caution", "Rows are tied back, but the rules stake no anchors."),
     "anchors-not-used": ("note", "Anchors are staked that the ends of the rows do not take."),
     "anchor-beyond-headland": ("caution", "Anchors stand farther out than the headland is wide."),
