@@ -12,8 +12,9 @@ from layoutdesk import Block, Exclusion, RowRules, lay_rows
 from layoutdesk.core.model import Override
 from layoutdesk.core.model.water import Drip, Source, Water
 from layoutdesk.core.terrain.surface import GridSurface
-from layoutdesk.core.water import designing
+from layoutdesk.core.water import Friction, block_flows, designing, set_figures, sets
 from layoutdesk.core.water.designing import design_water
+from layoutdesk.core.water.drips import emitter_of
 from layoutdesk.core.water.lines import lateral_lines, vine_places
 from layoutdesk.core.water.submains import manifold_of
 from tests.epanet_network import GRAVITY_M_S2, VISCOSITY_M2_S, solve_network
@@ -294,9 +295,9 @@ def test_the_valve_stands_where_half_of_the_flow_goes_to_each_side():
 
 def test_water_stopped_at_once_makes_the_surge_that_joukowsky_says():
     # steel-hard pipe: the wave runs with the speed of sound in water, 1,483 m/s; 1 m/s makes 151 m
-    assert designing.surge_m(1.0, 1e9, 1.0) == pytest.approx(1483.24 / 9.80665, rel=1e-4)
-    assert designing.surge_m(2.0, 63.0, 55.4) == pytest.approx(
-        2 * designing.surge_m(1.0, 63.0, 55.4)
+    assert set_figures.surge_m(1.0, 1e9, 1.0) == pytest.approx(1483.24 / 9.80665, rel=1e-4)
+    assert set_figures.surge_m(2.0, 63.0, 55.4) == pytest.approx(
+        2 * set_figures.surge_m(1.0, 63.0, 55.4)
     )
 
 
@@ -317,8 +318,9 @@ def test_a_whole_set_with_its_submain_is_as_epanet_has_it(
     tmp_path, exponent, slope, fed, monkeypatch
 ):
     """Valve, submain, drip lines and emitters as one network, to 0.05 % in every pressure and flow."""
-    friction = designing.Friction(viscosity_m2_s=VISCOSITY_M2_S, gravity_m_s2=GRAVITY_M_S2)
-    monkeypatch.setattr(designing, "friction_of", lambda drip: friction)
+    friction = Friction(viscosity_m2_s=VISCOSITY_M2_S, gravity_m_s2=GRAVITY_M_S2)
+    for module in (block_flows, designing, set_figures, sets):
+        monkeypatch.setattr(module, "friction_of", lambda drip: friction)
     plan = plan_of(shapely.box(0, 0, 75, 120))
     water = water_of(exponent=exponent, fed=fed, barb_loss=0.4, sets=1)
     design = design_water((plan,), water, tilted(*slope))
@@ -335,7 +337,7 @@ def _write_set(path, design, one, drip, friction) -> int:
     """The network of a set: a reservoir at the valve, its submain's junctions, all outlets. Flows in L/s."""
     lat = design.lines.laterals
     outlets = len(lat.outlet_m)
-    emitter = designing.emitter_of(drip)
+    emitter = emitter_of(drip)
     rough = friction.roughness_m * 1e3
     junctions = [f"J{i} {z:.9f} 0" for i, z in enumerate(lat.outlet_height_m)]
     pipes = []
