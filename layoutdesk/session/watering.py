@@ -5,6 +5,9 @@ from __future__ import annotations
 import operator
 from dataclasses import dataclass, replace
 
+import numpy as np
+import shapely
+
 from ..core.model import Finding, Project, RowPlan, Water
 from ..core.model.water import Climate, Demand, Drip
 from ..core.terrain.surface import Surface
@@ -94,6 +97,7 @@ class WaterDesigner:
         latitude = project.site.frame.latitude_deg
         times = run_times(design, plans, latitude, project.day)
         more = run_time_findings(times, water) if design.sets else ()
+        more = (*crossing_findings(design, project), *more)
         return WaterAnswer(
             request.revision,
             project,
@@ -131,6 +135,41 @@ class WaterDesigner:
             self._judged, self._parts = {}, None
         design = self._design[1]
         return design if design.water is water else replace(design, water=water)
+
+
+def crossing_findings(design: WaterDesign, project: Project) -> tuple[Finding, ...]:
+    """Mains and submains that are drawn through an exclusion: pipes know of no pond and no track."""
+    if not design.sets or not project.exclusions:
+        return ()
+    runs = [(s.number, r) for s in design.sets for r in (s.main, *s.branches)]
+    lines = shapely.linestrings(
+        np.concatenate([r.xy_m for _, r in runs]),
+        indices=np.repeat(np.arange(len(runs)), [len(r.xy_m) for _, r in runs]),
+    )
+    found = []
+    for exclusion in project.exclusions:
+        hit = np.flatnonzero(shapely.intersects(lines, exclusion.shape))
+        if not len(hit):
+            continue
+        numbers = sorted({runs[i][0] for i in hit.tolist()})
+        sets = f"set {numbers[0]}" if len(numbers) == 1 else f"sets {_listed(numbers)}"
+        what = exclusion.name or exclusion.kind or "an exclusion"
+        at = shapely.point_on_surface(shapely.intersection(lines[hit[0]], exclusion.shape))
+        found.append(
+            Finding(
+                "pipe-crosses",
+                f"Pipes of {sets} are drawn straight through {what}: lead them round it, or ask whether "
+                "they may pass. Ways round are longer and lose more than is reckoned here.",
+                what,
+                (float(shapely.get_x(at)), float(shapely.get_y(at))),
+            )
+        )
+    return tuple(found)
+
+
+def _listed(numbers: list[int]) -> str:
+    *first, last = map(str, numbers)
+    return f"{', '.join(first)} and {last}"
 
 
 def placing(drip: Drip) -> Drip:

@@ -195,3 +195,18 @@ def test_more_of_a_slope_makes_it_less_even():
     project = changed("emitter_kind", "turbulent")
     uneven = [answer(project, surface=Plane(rise)).judgement.du_pct for rise in (0.0, 0.02, 0.05)]
     assert uneven[0] > uneven[1] > uneven[2]
+
+
+def test_pipes_drawn_through_a_pond_are_told_with_their_place():
+    from layoutdesk.core.model import Exclusion
+
+    blocks = PROJECT.blocks
+    plans = tuple(lay_rows(b) for b in blocks)
+    design = answer(PROJECT, plans).design
+    middle = design.sets[0].branches[-1].xy_m.mean(axis=0)
+    pond = Exclusion(shapely.Point(*middle).buffer(3.0), 0.0, "pond")
+    away = Exclusion(shapely.Point(-900, -900).buffer(3.0), 0.0, "well")
+    found = answer(replace(PROJECT, exclusions=(pond, away)), plans).findings
+    (told,) = (f for f in found if f.code == "pipe-crosses")
+    assert "pond" in told.message
+    assert shapely.distance(pond.shape, shapely.Point(told.place)) < 1e-6

@@ -96,6 +96,7 @@ FINDINGS: dict[str, tuple[str, str]] = {
     "nothing-to-water": ("caution", "There are no vines, so there is nothing to water."),
     "source-assumed": ("note", "Nobody said what the water source gives; it is assumed."),
     "water-heights-unknown": ("note", "Drip lines lie where heights of the ground are not known."),
+    "pipe-crosses": ("caution", "A main or submain is drawn through something rows keep clear of."),
     "source-short": ("wrong", "A set asks the source for more flow or pressure than it gives."),
     "vines-dry": ("wrong", "Some vines get no water."),
     "water-unsolved": ("wrong", "Flow in some drip lines could not be solved."),
