@@ -6,7 +6,7 @@ import datetime
 from pathlib import Path
 
 from ..core.model import InputProblem
-from .options import add_input, opened
+from .options import add_input, opened, with_kept_clear
 
 
 def add_materials(commands) -> None:
@@ -51,7 +51,7 @@ def materials(options) -> int:
     """Count, print, and write the set where a folder is given; the exit status."""
     from ..session.asked_take_off import taken_off
     from ..session.asked_terrain import with_asked_terrain
-    from ..session.take_off_files import write_take_off_set
+    from ..session.take_off_files import FILES, write_take_off_set
     from ..session.take_off_set import take_off_set
     from ..session.terrain import terrain_of
 
@@ -59,7 +59,7 @@ def materials(options) -> int:
         text = getattr(options, option)
         if text is not None and not text.strip():
             raise InputProblem(f"--{option} is empty: {words}, or leave it out.")
-    project = with_asked_terrain(opened(options), options)
+    project = with_kept_clear(with_asked_terrain(opened(options), options), options)
     if options.terrain is not None:
         terrain_of(project)  # what is asked for and cannot be read is refused
     taken = taken_off(
@@ -70,12 +70,16 @@ def materials(options) -> int:
         with_water=not options.no_water,
     )
     day = datetime.date.today()
+    if options.template is not None:
+        if options.out is not None and Path(options.template).name in FILES:
+            raise InputProblem(
+                f"--template {options.template} has the name of a file of the take-off: choose another."
+            )
+        _write_template(options.template, taken.answer)
     if options.out is not None:
         found = write_take_off_set(options.out, taken.answer, taken.unit, day=day, **taken.said)
     else:
         found = take_off_set(taken.answer, taken.unit, day, **taken.said)
-    if options.template is not None:
-        _write_template(options.template, taken.answer)
     if options.json:
         from ..formats.takeoff_json import take_off_json
 

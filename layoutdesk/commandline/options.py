@@ -135,6 +135,13 @@ def add_input(parser) -> None:
     )
 
 
+def with_kept_clear(project, options):
+    """The project with the clearances asked for, for commands that take no rules."""
+    from ..session.asked_rules import with_asked
+
+    return with_asked(project, Asked({}, keep_from=tuple(options.keep_from or ())))
+
+
 def asked_of(options) -> Asked:
     """What the options ask of the rules."""
     given = {option: getattr(options, option.replace("-", "_")) for option in RULE_OPTIONS}

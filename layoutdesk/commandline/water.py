@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 
 from ..core.model import InputProblem
-from .options import add_input, opened
+from .options import add_input, opened, with_kept_clear
 
 _GROUPS: dict[str, tuple[str, ...]] = {
     # heading: the first option of its group; groups run on to the next one's first
@@ -77,7 +77,7 @@ def water(options) -> int:
 
     if options.out is not None and not options.out.strip():
         raise InputProblem("--out is empty: give the folder the files go to, or leave it out.")
-    project = with_asked_terrain(opened(options), options)
+    project = with_kept_clear(with_asked_terrain(opened(options), options), options)
     if options.terrain is not None:
         terrain_of(project)  # what is asked for and cannot be read is refused
     given = {o: getattr(options, o.replace("-", "_")) for o in WATER_OPTIONS}

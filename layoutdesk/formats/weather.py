@@ -93,11 +93,25 @@ def _given_et0(table: WeatherTable, name: str) -> tuple[np.ndarray, str]:
     totals = said == "month" or (
         not said and not table.is_daily and np.nanmax(et0, initial=0.0) > _TOTALS_FROM_MM
     )
+    how = "evapotranspiration as it stands there"
     if totals:
+        _refuse_mixture(et0, table, name, said)
         et0 = et0 / _days_of(table.month)
-    return _by_month(
-        et0, table, name, "evapotranspiration"
-    ), "evapotranspiration as it stands there"
+        how = "evapotranspiration from its monthly totals"
+    return _by_month(et0, table, name, "evapotranspiration"), how
+
+
+def _refuse_mixture(et0: np.ndarray, table: WeatherTable, name: str, said: str) -> None:
+    """Where one figure alone looks like a month's total it is a slip, or the others are."""
+    known = np.sort(et0[np.isfinite(et0)])
+    if said or not len(known) or np.median(known) >= _TOTALS_FROM_MM / 2:
+        return
+    if (known > _TOTALS_FROM_MM).sum() * 2 <= len(known):
+        at = int(np.nanargmax(et0))
+        raise InputProblem(
+            f"{name}, line {table.line[at]}: {et0[at]:g} mm is no evapotranspiration of a day, and the other "
+            "months are no totals of a month: mend it, or head the column et0 (mm/day) or et0 (mm/month)."
+        )
 
 
 def _computed_et0(table: WeatherTable, name: str, latitude_deg: float, height_m: float):

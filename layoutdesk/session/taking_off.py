@@ -118,6 +118,7 @@ class TakeOffCounter:
                 *_over_joined(ordered),
                 *_of_trellises(plans, trellises, materials),
                 *_usual(plans, materials),
+                *_unused(materials, supplies),
             ),
             tuple(request.parts),
             tuple((product, amount) for product, amount in (before or {}).items() if amount),
@@ -197,6 +198,32 @@ def _usual(plans, materials: Materials) -> tuple[Finding, ...]:
             "trellis-usual",
             f"Nobody described the trellis of {listed} yet: the usual one is counted. Look through its "
             "paragraph on the stage Materials before anything is ordered.",
+        ),
+    )
+
+
+def _unused(materials: Materials, used: dict[Product, Supply]) -> tuple[Finding, ...]:
+    """Own items that stand for nothing: a size may have been mistyped."""
+    products = list(used)
+    idle = [
+        s
+        for s in materials.supplies
+        if not any(
+            p.item == s.product.item and (not s.product.size or same_product(p, s.product))
+            for p in products
+        )
+    ]
+    if not idle:
+        return ()
+    names = ", ".join(
+        f"{s.name} ({size_words(s.product)})" if s.product.size else s.name for s in idle[:5]
+    )
+    more = f" and {len(idle) - 5} more" if len(idle) > 5 else ""
+    return (
+        Finding(
+            "own-items-unused",
+            f"Nothing is taken off of your own items {names}{more}: look at their sizes, if they "
+            "should be.",
         ),
     )
 

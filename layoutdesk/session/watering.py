@@ -97,7 +97,7 @@ class WaterDesigner:
         latitude = project.site.frame.latitude_deg
         times = run_times(design, plans, latitude, project.day)
         more = run_time_findings(times, water) if design.sets else ()
-        more = (*crossing_findings(design, project), *more)
+        more = (*crossing_findings(design, project), *set_count_findings(design), *more)
         return WaterAnswer(
             request.revision,
             project,
@@ -162,6 +162,27 @@ def crossing_findings(design: WaterDesign, project: Project) -> tuple[Finding, .
                 "they may pass. Ways round are longer and lose more than is reckoned here.",
                 what,
                 (float(shapely.get_x(at)), float(shapely.get_y(at))),
+            )
+        )
+    return tuple(found)
+
+
+def set_count_findings(design: WaterDesign) -> tuple[Finding, ...]:
+    """Blocks that are watered in another number of sets than was asked for."""
+    found = []
+    lines = design.lines
+    for b, name in enumerate(design.blocks):
+        asked = design.water.drip_of(name).sets
+        made = sum(s.block == b for s in design.sets)
+        if asked is None or not made or asked == made:
+            continue
+        chains = sum(int(lines.block[c[0]]) == b for c in lines.chains)
+        found.append(
+            Finding(
+                "sets-not-as-asked",
+                f"{name}: {asked} set{'s were' if asked > 1 else ' was'} asked for, {made} are made. Its rows take water along "
+                f"{chains} submains, and each has a valve of its own; rows are not divided.",
+                name,
             )
         )
     return tuple(found)

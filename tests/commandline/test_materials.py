@@ -13,7 +13,7 @@ from layoutdesk.commandline import main
 from layoutdesk.core.model import Materials
 from layoutdesk.core.model.trellis import Trellis
 from layoutdesk.formats.project_file import open_project, save_project
-from tests.commandline.laying import SAMPLES, lay
+from tests.commandline.laying import ROOT, SAMPLES, lay
 
 FILES = ["orders.pdf", "takeoff.csv", "takeoff.xlsx"]
 
@@ -161,3 +161,15 @@ def test_what_cannot_be_read_is_refused_in_one_sentence(project, tmp_path, capsy
     file = tmp_path / "file"
     file.write_text("x", encoding="utf-8")
     assert "is a file" in refusal(capsys, project, "--out", file)
+
+
+def test_an_item_list_that_cannot_be_written_leaves_the_set_as_it_was(tmp_path, capsys):
+    outline = ROOT / "sample_sites" / "field_with_pond" / "outline.zip"
+    out = tmp_path / "set"
+    assert main(["materials", str(outline), "--out", str(out)]) == 0
+    before = {p.name: p.read_bytes() for p in out.iterdir()}
+    for name in ("no/such/items.csv", "takeoff.csv"):
+        path = tmp_path / name if "/" in name else out / name
+        asked = ["materials", str(outline), "--height", "90", "--out", str(out), "--template"]
+        assert main([*asked, str(path)]) == 2
+        assert {p.name: p.read_bytes() for p in out.iterdir()} == before

@@ -10,7 +10,7 @@ import pytest
 from layoutdesk.commandline import main
 from layoutdesk.session.asked_water import WATER_OPTIONS
 from layoutdesk.session.water_files import FILES
-from tests.commandline.laying import SAMPLES, lay
+from tests.commandline.laying import ROOT, SAMPLES, lay
 
 
 def watered(capsys, source, *options) -> dict:
@@ -140,3 +140,18 @@ def test_a_file_in_place_of_the_folder_is_refused(project, tmp_path, capsys):
     file.write_text("x", encoding="utf-8")
     assert "is a file" in refusal(capsys, project, "--out", file)
     assert file.read_text(encoding="utf-8") == "x"
+
+
+@pytest.mark.parametrize("command", ["materials", "water"])
+def test_clearances_asked_for_hold_in_every_command(command, tmp_path, capsys):
+    site = ROOT / "sample_sites" / "field_with_pond"
+    given = [str(site / "outline.zip"), "--exclude", str(site / "keep_clear.gpkg"), "--json"]
+    vines = []
+    for more in ((), ("--keep-from", "pond=25")):
+        assert main([command, *given, *more]) == 0
+        found = json.loads(capsys.readouterr().out)
+        text = json.dumps(found)
+        vines.append(text)
+    assert vines[0] != vines[1]
+    assert main([command, *given, "--keep-from", "dragon=3"]) == 2
+    assert "dragon" in capsys.readouterr().err

@@ -163,3 +163,16 @@ def test_what_cannot_be_read_is_said_in_one_sentence(tmp_path, text, says):
 def test_a_file_that_is_not_there(tmp_path):
     with pytest.raises(InputProblem, match=r"none\.csv cannot be read"):
         read_climate(tmp_path / "none.csv", **PLACE)
+
+
+def test_one_month_that_is_out_of_scale_is_refused_and_not_taken_for_totals(tmp_path):
+    months = [1.2, 1.9, 2.8, 4.0, 5.1, 6.2, 500, 5.9, 4.1, 2.6, 1.5, 1.1]
+    path = tmp_path / "months.csv"
+    path.write_text("month,et0\n" + "\n".join(f"{m},{v}" for m, v in enumerate(months, 1)))
+    with pytest.raises(InputProblem, match="line 8: 500 mm"):
+        read_climate(path, 45.0, 100.0)
+    totals = [30 * v for v in (1.2, 1.9, 2.8, 4.0, 5.1, 6.2, 6.5, 5.9, 4.1, 2.6, 1.5, 1.1)]
+    path.write_text("month,et0\n" + "\n".join(f"{m},{v}" for m, v in enumerate(totals, 1)))
+    climate = read_climate(path, 45.0, 100.0)
+    assert climate.et0_mm_day[5] == pytest.approx(6.2)
+    assert "monthly totals" in climate.source

@@ -281,3 +281,19 @@ def test_two_wire_sizes_are_two_products_and_one_size_is_one():
     assert {x.supply.product.size for x in wires} == {(2.0, 1200.0), (2.5, 1200.0), (4.0, 600.0)}
     lengths = sum(float(found.take_off.of(i)) for i in ITEMS if "wire_m" in i)
     assert sum(x.order.need.counted for x in wires) == pytest.approx(lengths)
+
+
+def test_own_items_of_a_size_that_nothing_has_are_told():
+    own = (
+        Supply(
+            Product("line_posts", (9.9,)), "Post", "posts and anchors", SaleUnit("each", 1, 5.0)
+        ),
+        Supply(Product("shelters"), "Shelter", "stakes and shelters", SaleUnit("each", 1, 2.0)),
+    )
+    (told,) = (
+        f
+        for f in answer(replace(PROJECT, materials=Materials(supplies=own))).findings
+        if f.code == "own-items-unused"
+    )
+    assert "Post (9.9 m)" in told.message
+    assert "Shelter" not in told.message

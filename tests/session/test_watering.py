@@ -210,3 +210,18 @@ def test_pipes_drawn_through_a_pond_are_told_with_their_place():
     (told,) = (f for f in found if f.code == "pipe-crosses")
     assert "pond" in told.message
     assert shapely.distance(pond.shape, shapely.Point(told.place)) < 1e-6
+
+
+def test_another_number_of_sets_than_was_asked_for_is_told():
+    from layoutdesk.core.model import Exclusion
+
+    hole = Exclusion(shapely.box(40, 60, 70, 110), 8.0, "quarry")
+    block = Block("B1", shapely.box(0, 0, 110, 170), RowRules(bearing_deg=0.0))
+    project = replace(PROJECT, blocks=(block,), exclusions=(hole,))
+    plans = (lay_rows(block, exclusions=(hole,)),)
+    asked = replace(project, water=Water((("B1", Drip(sets=1)),)))
+    found = answer(asked, plans)
+    assert len(found.design.sets) > 1
+    (told,) = (f for f in found.findings if f.code == "sets-not-as-asked")
+    assert "1 set was asked for" in told.message
+    assert "sets-not-as-asked" not in {f.code for f in answer(project, plans).findings}

@@ -80,6 +80,7 @@ FINDINGS: dict[str, tuple[str, str]] = {
     "terrain-unread": ("caution", "The heights of the ground could not be read."),
     "terrain-outside": ("caution", "Some rows lie outside the heights of the ground."),
     "terrain-no-data": ("caution", "Some rows lie where the heights of the ground have holes."),
+    "own-items-unused": ("note", "Own items stand for nothing that is taken off."),
     "trellis-usual": ("note", "Nobody described the trellis of a block; the usual one is counted."),
     "anchors-not-staked": ("caution", "Rows are tied back, but the rules stake no anchors."),
     "anchors-not-used": ("note", "Anchors are staked that the ends of the rows do not take."),
@@ -96,6 +97,10 @@ FINDINGS: dict[str, tuple[str, str]] = {
     "nothing-to-water": ("caution", "There are no vines, so there is nothing to water."),
     "source-assumed": ("note", "Nobody said what the water source gives; it is assumed."),
     "water-heights-unknown": ("note", "Drip lines lie where heights of the ground are not known."),
+    "sets-not-as-asked": (
+        "note",
+        "A block is watered in another number of sets than was asked for.",
+    ),
     "pipe-crosses": ("caution", "A main or submain is drawn through something rows keep clear of."),
     "source-short": ("wrong", "A set asks the source for more flow or pressure than it gives."),
     "vines-dry": ("wrong", "Some vines get no water."),

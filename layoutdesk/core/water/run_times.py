@@ -94,8 +94,8 @@ def run_times(
     latitude_deg : float
         Positive north.
     day : datetime.date, optional
-        The project's date: its year is planting's, where planting is not said; without either an
-        example year is taken, and the statement says so.
+        The project's date: planting is taken to be in the next spring, where it is not said; without
+        either an example year is taken, and the statement says so.
     """
     water, demand = design.water, design.water.demand
     planting = planting_day(demand, latitude_deg, day)
@@ -156,7 +156,7 @@ def set_mean_l_h(design: WaterDesign) -> np.ndarray:
 def planting_day(
     demand: Demand, latitude_deg: float, day: datetime.date | None = None
 ) -> datetime.date:
-    """The day weeks count from: as said, else the season's first in the year of `day`.
+    """The day weeks count from: as said, else the first season to begin on `day` or after it.
 
     >>> planting_day(Demand(), -35.0, datetime.date(2031, 6, 30)).isoformat()
     '2031-10-01'
@@ -164,7 +164,10 @@ def planting_day(
     if demand.planting is not None:
         return demand.planting
     month = SEASON_MONTH["south" if latitude_deg < 0 else "north"]
-    return datetime.date(day.year if day else EXAMPLE_YEAR, month, 1)
+    if day is None:
+        return datetime.date(EXAMPLE_YEAR, month, 1)
+    begins = datetime.date(day.year, month, 1)
+    return begins if begins >= day else begins.replace(year=day.year + 1)
 
 
 def shaded_share_pct(days, planting: datetime.date, demand: Demand, south: bool) -> np.ndarray:

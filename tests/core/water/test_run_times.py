@@ -100,7 +100,7 @@ def test_planting_is_in_spring_where_nobody_said_when():
     day = datetime.date(2031, 8, 9)
     north, _ = timed(Demand(), day=day)
     south, _ = timed(Demand(), latitude_deg=-35.0, day=day)
-    assert north.weeks[0] == np.datetime64("2031-04-01")
+    assert north.weeks[0] == np.datetime64("2032-04-01")  # the spring to come
     assert south.weeks[0] == np.datetime64("2031-10-01")
     assert "1 October 2031" in south.statement
     example, _ = timed(Demand())
