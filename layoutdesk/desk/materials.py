@@ -232,7 +232,7 @@ class MaterialsWork(QObject):
 
         figures = figures_of(self.window.selecting.selection, answer.plans)
         words = rows_in_words(figures.rows, figures.segments)
-        return f"Only what {words} selected take{'s' * (figures.segments == 1)}."
+        return f"What the selected rows take alone: {words}."
 
     def read_supplies(self) -> None:
         """Ask for a list of own items and prices, and take them into the project."""

@@ -106,7 +106,7 @@ class OwnItems:
         from ..session.catalogue import item_label
 
         name = item_label(listed.product.item)
-        self.window.document.edit(f"Change how {name[:1].lower()}{name[1:]} is sold", change)
+        self.window.document.edit(f"Change the item {name[:1].lower()}{name[1:]}", change)
 
     def ask_for_list(self) -> None:
         """Ask for a list of own items and prices, and take them into the project."""

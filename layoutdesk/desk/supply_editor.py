@@ -10,8 +10,8 @@ FIELDS = (
     ("name", "Name", 0, 0, 3),
     ("sold_by", "Sold by the", 1, 0, 1),
     ("holds", "Holds", 1, 2, 1),
-    ("price", "Price", 2, 0, 1),
-    ("mass", "Mass", 2, 2, 1),
+    ("price", "Price of one", 2, 0, 1),
+    ("mass", "Mass of one", 2, 2, 1),
 )
 """What can be typed of a supply."""
 

@@ -110,6 +110,8 @@ class ValueField(QLineEdit):
             self.setText(value.text)
             if self.hasFocus():
                 self.selectAll()
+            else:
+                self.setCursorPosition(0)  # of a long one the beginning is seen
 
     @property
     def is_shown(self) -> bool:
@@ -198,6 +200,7 @@ class ValueField(QLineEdit):
             self.commit()
         self._wishes.settled.emit(self.value.rule)
         self.deselect()
+        self.setCursorPosition(0)
 
     def focusNextPrevChild(self, forward: bool) -> bool:
         if not (self.refusal and self.text() == self._refused_text):

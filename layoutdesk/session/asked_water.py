@@ -66,7 +66,7 @@ WATER_MEANINGS: dict[str, str] = {
     "fed": "where water enters the rows: 'start end', 'far end', middle, or line as drawn",
     "bridge": "widest gap in a row that one drip line crosses",
     "variation": "flow variation permitted in a set, in per cent",
-    "sets": "sets that each block is watered in; none for as few as the source allows",
+    "sets": "sets that each block is watered in; none for as few as source and slope allow",
     "friction": "darcy-weisbach or hazen-williams",
     "source-at": "place of the source in survey coordinates ('E 512345 N 6101234'), or corner",
     "source-level": "height that the source's heads count from; none for the ground's",

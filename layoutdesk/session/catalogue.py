@@ -183,7 +183,7 @@ def user_supplies_from(path) -> tuple[Supply, ...]:
     if missing:
         raise InputProblem(
             f"{path.name} has no column {missing[0]}: its first line must name the columns, such as "
-            f"{','.join(COLUMNS)}."
+            f"{', '.join(COLUMNS)}."
         )
     rows.fieldnames = names
     found = []

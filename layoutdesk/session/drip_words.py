@@ -38,7 +38,7 @@ _FEEDS = {
     "line": ("a line across the rows", "Where the drawn submain crosses them, or next to it"),
 }
 FEED_WORDS = {code: words for code, (words, _) in _FEEDS.items()}
-AS_FEW = "as few as the source allows"
+AS_FEW = "as few as source and slope allow"
 _LARGEST_CV_UNSAID = 0.5
 """A bare figure up to this is a share of 1, as makers print it; more is per cent."""
 

@@ -6,6 +6,7 @@ L/h and mm; with lengths in feet psi, gallons (US) and inches.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, replace
 
@@ -95,6 +96,10 @@ _ALSO: dict[str, dict[str, float]] = {
 """Units that are read besides the one on show; the units library knows the rest."""
 
 _NUMBER = re.compile(r"^([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(.*)$")
+_TWO_WAYS = re.compile(r"[+-]?\d{1,3},\d{3}")
+"""A decimal comma, or a mark of thousands."""
+_UNIT_WORD = re.compile(r"[A-Za-z°µ³²^ ]{1,20}[23]?(?:/[A-Za-z]{1,8}[23]?)?")
+"""What may be a unit; the library would reckon with anything else."""
 _NOTHING = ("", "none", "no", "-", "–")
 
 
@@ -212,8 +217,17 @@ def typed(quantity: Quantity, text: str, unit: str = "m"):
         raise InputProblem(
             f"{name}: {wanted!r} is no number: write it like {_example(quantity, unit)}."
         )
+    if _TWO_WAYS.fullmatch(found[1]):
+        whole = found[1].replace(",", "")
+        raise InputProblem(
+            f"{name}: {found[1]!r} can be read in two ways: write {found[1].replace(',', '.')} or {whole}."
+        )
     figure = float(found[1].replace(",", "."))
     value = figure * _size_of(quantity, found[2].strip(), unit, name)
+    if not math.isfinite(value):
+        raise InputProblem(
+            f"{name}: {wanted[:20]!r} is too large: write it like {_example(quantity, unit)}."
+        )
     if quantity.kind == "whole":
         if value != int(value):
             raise InputProblem(f"{name}: {wanted!r} is no whole number.")
@@ -229,12 +243,12 @@ def _size_of(quantity: Quantity, label: str, unit: str, name: str) -> float:
     if label.lower() in known:
         return known[label.lower()]
     inner = _KINDS[quantity.kind][2]
-    if inner:
+    if inner and _UNIT_WORD.fullmatch(label):
         import pint
 
         try:
             return float(registry().Quantity(1, label).to(inner).magnitude)
-        except (pint.PintError, AttributeError, ValueError, TypeError):
+        except (pint.PintError, AttributeError, ValueError, TypeError, ArithmeticError):
             pass
     raise InputProblem(
         f"{name}: {label!r} is no unit for it: write it like {_example(quantity, unit)}."

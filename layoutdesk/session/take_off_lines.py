@@ -223,16 +223,21 @@ def totals_text(answer, unit: str = "m") -> tuple[str, ...]:
     lines = "line has" if without == 1 else "lines have"
     told = []
     if without < len(ordered):
-        rest = f"; {without} {lines} no price yet" if without else ""
-        told.append(
-            f"Price {_money(price, materials)}{rest}: {_money(price * area_m2 / outline, materials)} per {area}."
-        )
+        if without:
+            told.append(f"Price {_money(price, materials)} so far; {without} {lines} no price yet.")
+        else:
+            by_area = _money(price * area_m2 / outline, materials)
+            told.append(f"Price {_money(price, materials)}, {by_area} per {area}.")
     else:
         told.append("No price is known yet: pick a line, or read a list of items and prices.")
     mass, unknown = total(ordered, "mass_kg")
     if mass:
         some = " of what is known by mass" if unknown else ""
         told.append(f"Mass{some}: {_mass(mass, unit)}.")
+    if materials.settled is not None:
+        day = materials.settled.day
+        on = f" on {day.isoformat()}" if day else ""
+        told.append(f"Small figures with a sign are changes since the take-off settled{on}.")
     from .take_off_set import density_sentences
 
     told.append(density_sentences(answer.plans, counted, unit)[0])

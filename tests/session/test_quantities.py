@@ -78,3 +78,22 @@ def test_a_value_of_blocks_that_differ_shows_both():
     value = value_of("tube_mm", TUBE, (("B1", 13.6), ("B2", 16.0)))
     assert value.text == "13.6 mm / 16.0 mm"
     assert value.differs
+
+
+@pytest.mark.parametrize(
+    "text", ["2 (", '2 "', "8/", "2 # x", "2 mm/0", "2 mm*9**9**9", "9" * 400, "1e400", "2 m/s/0"]
+)
+@pytest.mark.parametrize(
+    "kind", ["velocity", "flow", "force", "thickness", "head", "whole", "share"]
+)
+def test_whatever_is_typed_is_taken_or_refused(kind, text):
+    try:
+        typed(Quantity("value", kind, 0, 1e6), text)
+    except InputProblem as problem:
+        assert str(problem).startswith("Value")
+
+
+def test_a_comma_that_may_mark_thousands_is_asked_about():
+    with pytest.raises(InputProblem, match="can be read in two ways"):
+        typed(Quantity("tension", "force", 0, 1e5), "1,100 N")
+    assert typed(Quantity("tension", "force", 0, 1e5), "1,5 kN") == pytest.approx(1500)

@@ -177,9 +177,9 @@ def _of_ends(plan: RowPlan, trellis: Trellis, name: str):
     if tied and longest > LONGEST_TIED_M:
         yield Finding(
             "rows-long-for-ties",
-            wording=f"{name}: the longest row has {{}}; beyond {{}} braced ends are advised. "
-            "Soil and supplier decide.",
-            lengths_m=(float(longest), LONGEST_TIED_M),
+            wording=f"{name}: the longest row has {{}}; beyond some 180 m (600 ft) braced "
+            "ends are advised. Soil and supplier decide.",
+            lengths_m=(float(longest),),
             where=where,
         )
 

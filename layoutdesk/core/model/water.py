@@ -63,7 +63,8 @@ class Drip:
     emitters_per_vine : int
         Beside every vine; not used where they sit in the line.
     inline_m : float or None
-        Emitters in the drip line, one every so far from its inlet end; None where they are set at vines. [m]
+        Emitters in the drip line, one every so far, the first half of it from a start post; None where
+        they are set at vines. [m]
     tube_mm : float
         Inner diameter of the drip line. [mm]
     barb_loss : float
@@ -83,7 +84,7 @@ class Drip:
     variation_pct : float
         Flow variation that is permitted in a set. [%]
     sets : int or None
-        How many sets the block is watered in; None for as few as the source allows.
+        How many sets the block is watered in; None for as few as source and slope allow.
     """
 
     emitter_l_h: float = 2.0

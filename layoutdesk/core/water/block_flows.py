@@ -10,9 +10,12 @@ import numpy as np
 from ..model.water import Drip
 from .design import LateralLines
 from .drips import emitter_of, friction_of
+from .emitters import LITRES_AN_HOUR
+from .feeds import SubmainFeed
 from .lateral_flow import LateralFlow, solve_laterals
 from .laterals import Laterals
 from .lines import laterals_together
+from .sets import RowSet
 
 
 def as_drips_say(lines: LateralLines, drips: Sequence[Drip]) -> Laterals:
@@ -52,19 +55,32 @@ def block_parts(lines: LateralLines, n_blocks: int) -> list[tuple[slice, slice, 
 
 
 def solved_blocks(
-    parts, drips: Sequence[Drip], inlet_head_m: np.ndarray, before: LateralFlow | None = None
+    parts,
+    drips: Sequence[Drip],
+    inlet_head_m: np.ndarray,
+    before: LateralFlow | None = None,
+    sets: Sequence[RowSet] | None = None,
 ) -> LateralFlow:
-    """Flow in all laterals at heads at their inlets; `before` is that at heads near to them."""
-    found = [
-        solve_laterals(
-            laterals,
-            emitter_of(drip),
-            friction_of(drip),
-            inlet_head_m=inlet_head_m[some],
-            start=before and _of_part(before, some, out, laterals),
+    """Flow in all laterals, at heads at their inlets, or at those that sets leave there.
+
+    `before` is that at heads near to them; with sets, `inlet_head_m` is a first guess.
+    """
+    found = []
+    for b, ((some, out, laterals), drip) in enumerate(zip(parts, drips, strict=True)):
+        start = before and _of_part(before, some, out, laterals)
+        feed = None
+        if sets is not None:
+            feed = _feed_of(laterals, drip, some, start, [s for s in sets if s.block == b])
+        found.append(
+            solve_laterals(
+                laterals,
+                emitter_of(drip),
+                friction_of(drip),
+                inlet_head_m=inlet_head_m[some],
+                feed=feed,
+                start=start,
+            )
         )
-        for (some, out, laterals), drip in zip(parts, drips, strict=True)
-    ]
 
     def joined(name, dtype=float):
         return np.concatenate([np.empty(0, dtype), *(getattr(f, name) for f in found)]).astype(
@@ -73,12 +89,32 @@ def solved_blocks(
 
     return LateralFlow(
         laterals_together([f.laterals for f in found]),
-        inlet_head_m,
+        joined("inlet_head_m"),
         joined("head_m"),
         joined("flow_l_h"),
         joined("piece_l_h"),
         joined("converged", bool),
         max((f.steps for f in found), default=0),
+    )
+
+
+def _feed_of(laterals, drip: Drip, some: slice, start, sets: Sequence[RowSet]) -> SubmainFeed:
+    """The submains of one block's sets."""
+    if start is None:
+        nominal = np.full(len(laterals.outlet_m), drip.emitter_l_h) * laterals.emitters
+        taken = laterals.summed(nominal)
+    else:
+        taken = start.total_l_h
+    manifolds = [s.manifold for s in sets]
+    none = np.empty(0)
+    return SubmainFeed(
+        [m.n_before for m in manifolds],
+        [m.laterals - some.start for m in manifolds],
+        np.concatenate([none, *(drip.head_m + m.valve_height_m - m.height_m for m in manifolds)]),
+        np.concatenate([none, *(m.length_m for m in manifolds)]),
+        np.concatenate([none, *(s.inner_m for s in sets)]),
+        friction_of(drip),
+        taken / LITRES_AN_HOUR,
     )
 
 

@@ -1,8 +1,7 @@
 """A drip system proposed for plans: sets the source can feed, pipes thick enough, everything solved.
 
-Behind each valve a head is held. What a lateral has at its inlet follows from its submain's losses, and
-those from the laterals' flows; a few solutions of all laterals settle it, each starting from how flows
-answer to heads in the one before.
+Behind each valve a head is held. Sets and pipes are chosen by what flows where every inlet has that head;
+then valves, submains, drip lines and emitters are solved as one network.
 """
 
 from __future__ import annotations
@@ -14,23 +13,13 @@ import numpy as np
 import shapely
 
 from ..model import RowPlan
-from ..model.water import Drip, Water
+from ..model.water import Water
 from ..terrain.surface import Surface
 from .block_flows import as_drips_say, at_vines, block_parts, solved_blocks
 from .design import LateralLines, WaterDesign
-from .drips import friction_of
-from .emitters import LITRES_AN_HOUR
-from .friction import Friction
-from .lateral_flow import LateralFlow
 from .lines import lateral_lines
-from .set_figures import finished_set
+from .set_figures import emitters_of_sets, finished_set
 from .sets import RowSet, sets_of_chain
-
-_CLOSE_M = 1e-5
-"""Inlet heads that move by no more are settled. [m]"""
-_SOLUTIONS_AT_MOST = 12
-_MODEL_STEPS = 60
-_LEAST_HEAD_M = 0.01
 
 
 def design_water(
@@ -73,20 +62,23 @@ def design_water(
     sets: list[RowSet] = []
     if keep_sets and near is not None and _asks_alike(near.water, water, near.blocks):
         sets = list(near.made_of)
-        inlet, flow = _settled(parts, drips, sets, inlet, near.flow, fresh=False)
+        held = [near.water.drip_of(name).head_m for name in near.blocks]
+        inlet = near.flow.inlet_head_m + inlet - np.array(held)[lines.block]
+        flow = solved_blocks(parts, drips, inlet, near.flow, sets)
     else:
         flow = solved_blocks(parts, drips, inlet, near and near.flow)
         found = [(int(lines.block[c[0]]), c) for c in lines.chains]
         for b, chain in found:
             sets += sets_of_chain(lines, flow, chain, (b, drips[b]), water, (place, level), found)
-        inlet, flow = _settled(parts, drips, sets, inlet, flow)
+        flow = solved_blocks(parts, drips, inlet, flow, sets)
     vine_head, vine_flow = at_vines(lines, flow, drips)
     set_of_lateral = np.full(n, -1, dtype=np.intp)
     for k, one in enumerate(sets):
         set_of_lateral[one.manifold.laterals] = k
+    of_sets = zip(sets, *emitters_of_sets(sets, lines, flow), strict=True)
     made = tuple(
-        finished_set(k + 1, one, lines, flow, drips[one.block], water, (place, level))
-        for k, one in enumerate(sets)
+        finished_set(k, one, lines, flow, drips[one.block], water, (place, level), each, a_vine)
+        for k, (one, each, a_vine) in enumerate(of_sets, 1)
     )
     return WaterDesign(
         water,
@@ -129,8 +121,8 @@ def _source(plans, water: Water, surface, lines: LateralLines):
     place = water.source.place_m
     if place is None:
         place = _corner_by_highest(plans, lines)
-    if surface is None:
-        return place, 0.0
+    if surface is None or not lines.laterals.outlet_height_m.any():
+        return place, 0.0  # no height is known of any row: all is level, the source too
     if water.source.level_m is not None:
         return place, water.source.level_m
     level = float(surface.heights_m(np.array([place]))[0])
@@ -141,49 +133,3 @@ def _source(plans, water: Water, surface, lines: LateralLines):
         nearest = np.linalg.norm(inlets - np.array(place), axis=1).argmin()
         level = float(lines.laterals.inlet_height_m[nearest])
     return place, level
-
-
-def _lost_m(one: RowSet, friction: Friction, each_m3_s: np.ndarray) -> np.ndarray:
-    """Head that each lateral of a set has less than the valve, by friction and by height, (k,). [m]"""
-    m = one.manifold
-    loss, _ = friction.loss_and_slope(m.summed_outward(each_m3_s), one.inner_m, m.length_m)
-    return m.summed_inward(loss) + m.height_m - m.valve_height_m
-
-
-def _settled(parts, drips, sets: Sequence[RowSet], inlet, flow: LateralFlow, *, fresh: bool = True):
-    """Heads at all inlets, and all flows, so that both agree to _CLOSE_M; `flow` is a beginning.
-
-    One that is not fresh is of other tubes, emitters or heads: it is solved anew in any case, and a
-    tenth of a millimetre of head is enough.
-    """
-    frictions = [friction_of(d) for d in drips]
-    close = _CLOSE_M if fresh else 10 * _CLOSE_M
-    for turn in range(_SOLUTIONS_AT_MOST):
-        known_head, known_flow = flow.inlet_head_m, flow.total_l_h / LITRES_AN_HOUR
-        wanted = inlet.copy()
-        for one in sets:
-            which, drip = one.manifold.laterals, drips[one.block]
-            wanted[which] = _balanced(
-                one, frictions[one.block], drip, known_head[which], known_flow[which]
-            )
-        moved = np.abs(wanted - known_head).max(initial=0.0)
-        if moved <= close and (fresh or turn):
-            break
-        inlet = wanted
-        flow = solved_blocks(parts, drips, inlet, flow)
-    return inlet, flow
-
-
-def _balanced(one: RowSet, friction: Friction, drip: Drip, head_m, flow_m3_s) -> np.ndarray:
-    """Inlet heads of a set, where each lateral's flow goes with its head to the emitter's power."""
-    inlet = head_m
-    based = np.maximum(head_m, _LEAST_HEAD_M)
-    for _ in range(_MODEL_STEPS):
-        ratio = np.maximum(inlet, _LEAST_HEAD_M) / based
-        lost = _lost_m(one, friction, flow_m3_s * ratio**drip.exponent)
-        fresh = drip.head_m - lost
-        done = np.abs(fresh - inlet).max() <= _CLOSE_M / 10
-        inlet = fresh
-        if done:
-            break
-    return inlet

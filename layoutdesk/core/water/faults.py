@@ -183,7 +183,7 @@ def _of_long_laterals(design: WaterDesign) -> Iterator[Finding]:
         ground = (
             "level ground"
             if abs(grade) < 0.05
-            else f"ground that {'rises' if grade > 0 else 'falls'} {abs(grade):.1f} %"
+            else f"ground that {'rises' if grade > 0 else 'falls'} {abs(grade):.1f} % along the row's numbers"
         )
         most = "no vine at all" if not n else "rows of {}"
         lengths = (float(lines.length_m[worst]),) + ((longest,) if n else ())

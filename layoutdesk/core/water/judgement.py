@@ -330,7 +330,7 @@ def _advice(design: WaterDesign, found: Stretches, group: np.ndarray, several: b
         return f"; {_any_of(tried.good).format(it=it)}."
     permitted = design.water.drip_of(design.blocks[int(lines.block[laterals[0]])]).variation_pct
     return (
-        f"; {_any_of(tried.tried, 'and')} were tried: none of these brings {it} within "
+        f"; {_any_of(tried.tried, 'and')} were tried, with sets and pipes as they are: none of these brings {it} within "
         f"{permitted:g} %."
     )
 

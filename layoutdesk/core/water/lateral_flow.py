@@ -4,18 +4,22 @@ Heads at the outlets and flows in the pieces of tube between them are unknown; f
 are not linear in them. Newton's method on both leaves, for each step, one symmetric tridiagonal system
 of heads over all laterals, as no piece joins outlets that are not neighbours. Emitters keep the form
 flow of head, which is nearly straight for compensating ones: they take no more steps than others.
+Submains are taken in the same way (`feeds`): in each step a lateral is to them a straight line.
 The method is that of Todini and Pilati, A gradient method for the analysis of pipe networks, 1987.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from .emitters import FULL_LAW_FROM_M, LITRES_AN_HOUR, Emitter
+from .feeds import AskedFlow, Feed
 from .friction import Friction
 from .laterals import Laterals
+from .strings import Strings
 
 _CLOSE_M = 1e-6
 """A step that moves no head by more than this is the last: the next would move it by far less. [m]"""
@@ -55,32 +59,32 @@ class LateralFlow:
     converged: np.ndarray
     steps: int
 
-    @property
+    @cached_property
     def total_l_h(self) -> np.ndarray:
         """Flow into each lateral, (n,). [L/h]"""
         return self.laterals.summed(self.flow_l_h)
 
-    @property
+    @cached_property
     def least_head_m(self) -> np.ndarray:
         """Lowest pressure head of each lateral's outlets, (n,); NaN where there are none. [m]"""
         return self.laterals.reduced(np.minimum, self.head_m)
 
-    @property
+    @cached_property
     def greatest_head_m(self) -> np.ndarray:
         """Highest pressure head of each lateral's outlets, (n,); NaN where there are none. [m]"""
         return self.laterals.reduced(np.maximum, self.head_m)
 
-    @property
+    @cached_property
     def least_l_h(self) -> np.ndarray:
         """Least flow of one emitter in each lateral, (n,); NaN where there are none. [L/h]"""
         return self.laterals.reduced(np.fmin, self.emitter_l_h)
 
-    @property
+    @cached_property
     def greatest_l_h(self) -> np.ndarray:
         """Greatest flow of one emitter in each lateral, (n,); NaN where there are none. [L/h]"""
         return self.laterals.reduced(np.fmax, self.emitter_l_h)
 
-    @property
+    @cached_property
     def emitter_l_h(self) -> np.ndarray:
         """Flow of one emitter at each outlet, (t,); NaN where it feeds none. [L/h]"""
         emitters = self.laterals.emitters
@@ -113,6 +117,7 @@ def solve_laterals(
     *,
     inlet_head_m=None,
     total_l_h=None,
+    feed: Feed | None = None,
     start: LateralFlow | None = None,
 ) -> LateralFlow:
     """Head and flow at every outlet, from the head at the inlets or the flow into them.
@@ -126,6 +131,8 @@ def solve_laterals(
     total_l_h : float array, shape (n,), or float
         Flow into each lateral, instead of the head; the head that brings it is found. Emitters that
         compensate fully give what they give at any head: such a lateral does not converge. [L/h]
+    feed : Feed, optional
+        Submains that the heads at the inlets follow from; `inlet_head_m` is a first guess then.
     start : LateralFlow, optional
         Of the same laterals at other heads: what is near takes fewer steps.
 
@@ -141,16 +148,16 @@ def solve_laterals(
         raise ValueError("either inlet_head_m or total_l_h must be given")
     friction = friction or Friction()
     n = len(laterals)
-    wanted = None
     if total_l_h is None:
         inlet = np.broadcast_to(np.asarray(inlet_head_m, dtype=float), (n,))
     else:
         wanted = np.broadcast_to(np.asarray(total_l_h, dtype=float), (n,)) / LITRES_AN_HOUR
+        feed = AskedFlow(wanted)
         inlet = np.full(n, emitter.nominal_head_m)
     if not len(laterals.outlet_m):
         none = np.zeros(0)
         return LateralFlow(laterals, inlet, none, none, none, np.ones(n, dtype=bool), 0)
-    return _Newton(laterals, emitter, friction).solve(inlet, wanted, start)
+    return _Newton(laterals, emitter, friction).solve(inlet, feed, start)
 
 
 class _Newton:
@@ -159,12 +166,11 @@ class _Newton:
     def __init__(self, laterals: Laterals, emitter: Emitter, friction: Friction):
         self.laterals, self.emitter, self.friction = laterals, emitter, friction
         self.diameter_m = laterals.diameter_m[laterals.lateral]
-        # The piece that joins an outlet and the next feeds the next, or the outlet itself where
-        # water comes from the far end.
-        self.joint = np.arange(len(laterals.joined)) + laterals.onward[1:]
-        self.back = ~laterals.onward[1:]
+        self.strings = Strings(laterals.joined, laterals.onward)
 
-    def solve(self, inlet_head_m, wanted_m3_s, start: LateralFlow | None = None) -> LateralFlow:
+    def solve(
+        self, inlet_head_m, feed: Feed | None = None, start: LateralFlow | None = None
+    ) -> LateralFlow:
         lat = self.laterals
         inlet = inlet_head_m
         if start is None:
@@ -176,7 +182,8 @@ class _Newton:
         converged = np.zeros(len(lat), dtype=bool)
         steps = 0
         while steps < _STEPS_AT_MOST and not converged.all():
-            inlet, new_head, new_flow = self._step(inlet, head, flow, wanted_m3_s)
+            share = 1.0 if steps < _WHOLE_STEPS else 0.5
+            inlet, new_head, new_flow = self._step(inlet, head, flow, feed, share)
             moved = lat.reduced(np.maximum, np.abs(new_head - head))
             converged = (moved <= _CLOSE_M) | (lat.count == 0)
             # An emitter that opens or runs dry passes its straight line first: to step over it and
@@ -184,16 +191,16 @@ class _Newton:
             opened = (head <= 0) & (new_head > FULL_LAW_FROM_M)
             dried = (head >= FULL_LAW_FROM_M) & (new_head < 0)
             new_head = np.where(opened | dried, FULL_LAW_FROM_M / 2, new_head)
-            if steps >= _WHOLE_STEPS:
-                share = np.where(converged, 1.0, 0.5)[lat.lateral]
-                new_head = head + share * (new_head - head)
-                new_flow = flow + share * (new_flow - flow)
+            if share < 1:
+                part = np.where(converged, 1.0, share)[lat.lateral]
+                new_head = head + part * (new_head - head)
+                new_flow = flow + part * (new_flow - flow)
             head, flow = new_head, new_flow
             steps += 1
         emitted = self._emitted(head)[0]
-        if wanted_m3_s is not None:
-            off = np.abs(lat.summed(emitted) - wanted_m3_s)
-            converged &= off <= _CLOSE_SHARE * np.abs(wanted_m3_s)
+        if isinstance(feed, AskedFlow):
+            off = np.abs(lat.summed(emitted) - feed.total_m3_s)
+            converged &= off <= _CLOSE_SHARE * np.abs(feed.total_m3_s)
         emitted *= LITRES_AN_HOUR
         return LateralFlow(lat, inlet, head, emitted, flow * LITRES_AN_HOUR, converged, steps)
 
@@ -203,7 +210,7 @@ class _Newton:
         weight = self.laterals.emitters / LITRES_AN_HOUR
         return flow * weight, slope * weight
 
-    def _step(self, inlet, head, flow, wanted_m3_s):
+    def _step(self, inlet, head, flow, feed: Feed | None, share: float):
         """One step: the inlets' heads, the outlets' heads, and the flows in the pieces."""
         lat = self.laterals
         loss, slope = self.friction.loss_and_slope(
@@ -212,38 +219,17 @@ class _Newton:
         open_to = 1 / slope
         still = flow - open_to * loss
         emitted, rise = self._emitted(head)
-
-        joint_open = np.where(lat.joined, open_to[self.joint], 0.0)
-        joint_still = np.where(lat.joined, still[self.joint], 0.0)
-        diagonal = rise + open_to
-        # Each joint's piece is already in the outlet it feeds; here it enters the one it leaves.
-        diagonal[:-1] += np.where(self.back, 0.0, joint_open)
-        diagonal[1:] += np.where(self.back, joint_open, 0.0)
-        right = still - emitted + rise * (head + lat.rise_m)
-        right[:-1] -= np.where(self.back, 0.0, joint_still)
-        right[1:] -= np.where(self.back, joint_still, 0.0)
-
-        if wanted_m3_s is None:
-            right -= rise * inlet[lat.lateral]
-            below = _solved(diagonal, -joint_open, right)
+        given = emitted - rise * (head + lat.rise_m)
+        if feed is None:
+            given += rise * inlet[lat.lateral]
+            below = self.strings.heads_below(open_to, still, rise, given)
         else:
-            both = _solved(diagonal, -joint_open, np.column_stack([right, -rise]))
-            given = lat.summed(emitted + rise * (both[:, 0] - lat.rise_m - head))
+            # What comes of a metre more at the inlet is solved beside it: so each lateral is a
+            # straight line to its feed.
+            both = self.strings.heads_below(open_to, still, rise, given, rise)
+            taken = lat.summed(given + rise * both[:, 0])
             each = lat.summed(rise * (both[:, 1] + 1))
-            # Where no flow answers to the head it stays as it is, and the flow asked for is missed.
-            inlet = np.where(each > 0, (wanted_m3_s - given) / np.where(each > 0, each, 1.0), inlet)
+            inlet = feed.heads_m(taken, each, inlet, share)
             below = both[:, 0] + both[:, 1] * inlet[lat.lateral]
-        ahead = np.zeros_like(below)
-        ahead[1:] = np.where(lat.joined & ~self.back, below[:-1], ahead[1:])
-        ahead[:-1] = np.where(lat.joined & self.back, below[1:], ahead[:-1])
-        new_flow = still + open_to * (ahead - below)
+        new_flow = self.strings.flows(open_to, still, below)
         return inlet, inlet[lat.lateral] + below - lat.rise_m, new_flow
-
-
-def _solved(diagonal, beside, right):
-    """Solution of a symmetric tridiagonal system, positive definite; of one or more right sides."""
-    from scipy.linalg.lapack import dptsv
-
-    if len(diagonal) == 1:  # LAPACK's wrapper wants something beside the diagonal
-        return right / diagonal[0]
-    return dptsv(diagonal, beside, right)[2]

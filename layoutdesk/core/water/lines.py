@@ -53,7 +53,7 @@ def lateral_lines(
 
     Segments of one row whose gap is no wider than the drip's `bridge_m` are one lateral, with bare tube
     between. An inlet never lies in a gap: in the middle of a lateral it goes to the segment end next to
-    it, and where a line crosses the row in a gap, to the end next to the line.
+    it, and where a line crosses the row in a gap, or not at all, to the segment end next to the line.
 
     Parameters
     ----------
@@ -67,9 +67,32 @@ def lateral_lines(
         for b, p in enumerate(plans)
         if p.n_segments
     ]
-    lines = _joined([p for p, _ in parts], all(known for _, known in parts))
+    lines = _joined(_levelled([p for p, _ in parts]), all(known for _, known in parts))
     found = [c for b, plan in enumerate(plans) for c in chains(plan, lines, b)]
     return replace(lines, chains=tuple(found))
+
+
+def _levelled(parts: list[LateralLines]) -> list[LateralLines]:
+    """Blocks of which no height is known stand as high as the others do on the whole."""
+    known = [p.laterals.outlet_height_m for p in parts if p.laterals.outlet_height_m.any()]
+    if not known or len(known) == len(parts):
+        return parts
+    level = float(np.concatenate(known).mean())
+
+    def raised(part: LateralLines) -> LateralLines:
+        rows = part.laterals
+        if rows.outlet_height_m.any():
+            return part
+        return replace(
+            part,
+            laterals=replace(
+                rows,
+                outlet_height_m=rows.outlet_height_m + level,
+                inlet_height_m=rows.inlet_height_m + level,
+            ),
+        )
+
+    return [raised(p) for p in parts]
 
 
 def _of_plan(b: int, plan: RowPlan, drip: Drip, surface) -> tuple[LateralLines, bool]:
@@ -237,16 +260,22 @@ def _inlets(plan: RowPlan, drip: Drip, nodes: _Nodes, lateral_of, n: int) -> np.
     if fed == "middle":
         return _middles(nodes, n)
     line = shapely.LineString(drip.line_m)
-    xy_start, xy_end = nodes.xy_m[nodes.first], nodes.xy_m[nodes.last]
-    nearer_end = shapely.distance(line, shapely.points(xy_end)) < shapely.distance(
-        line, shapely.points(xy_start)
-    )
-    inlet = np.where(nearer_end, ends, starts)
+    inlet = _ends_next_to(line, nodes, n)
     shapes = plan.shapes
     crossing = np.flatnonzero(shapely.intersects(shapes, line))[::-1]  # the first one is kept
     places = shapely.point_on_surface(shapely.intersection(shapes[crossing], line))
     along = plan.segments.start_m[crossing] + shapely.line_locate_point(shapes[crossing], places)
     inlet[lateral_of[crossing]] = _plan_place(plan, nodes, crossing, along)
+    return inlet
+
+
+def _ends_next_to(line, nodes: _Nodes, n: int) -> np.ndarray:
+    """The end of a segment that is nearest to a line, of every lateral, (n,). [m]"""
+    posts = np.flatnonzero(~nodes.outlet)
+    away = np.round(shapely.distance(line, shapely.points(nodes.xy_m[posts])), 6)
+    nearest_last = posts[np.lexsort((-posts, -away))]
+    inlet = np.empty(n)
+    inlet[nodes.lateral[nearest_last]] = nodes.plan_m[nearest_last]
     return inlet
 
 

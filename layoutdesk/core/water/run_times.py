@@ -173,8 +173,8 @@ def planting_day(
 def shaded_share_pct(days, planting: datetime.date, demand: Demand, south: bool) -> np.ndarray:
     """Ground in the vines' shade on days from planting on, (d,). [%]
 
-    In winter none. From the season's first day the shade grows in a straight line, for GROWING_DAYS,
-    from last year's greatest to this year's; it stays for FULL_DAYS and fades in a straight line over
+    In winter none. From the season's first day the shade of bare vines grows in a straight line, for
+    GROWING_DAYS, to the year's greatest; it stays for FULL_DAYS and fades in a straight line over
     FADING_DAYS. In the first season it grows from the day of planting, from PLANTED_SHARE of the
     year's greatest; vines planted in winter wait for spring. After the last year that `demand` has a
     share for, seasons are like the last one.
@@ -200,9 +200,7 @@ def shaded_share_pct(days, planting: datetime.date, demand: Demand, south: bool)
     greatest = np.array(demand.shaded_pct)
     last = len(greatest) - 1
     peak = greatest[np.clip(season, 0, last)]
-    before = np.where(
-        season <= 0, PLANTED_SHARE * greatest[0], greatest[np.clip(season - 1, 0, last)]
-    )
+    before = np.where(season == 0, PLANTED_SHARE * greatest[0], 0.0)
     begun = np.where((season == 0) & in_season, planted_into, 0)
     grown = np.clip((into - begun) / GROWING_DAYS, 0.0, 1.0)
     left = np.clip((season_days - into) / FADING_DAYS, 0.0, 1.0)
@@ -306,8 +304,8 @@ def _statement(water: Water, planting: datetime.date, latitude_deg: float, day) 
         "average."
     )
     parts.append(
-        f"Shade grows for {GROWING_DAYS} days from 1 {MONTHS[begins - 1]}, from last year's greatest "
-        f"share to this year's, or in the first year from planting; it stays for {FULL_DAYS} days and "
+        f"Shade grows for {GROWING_DAYS} days from 1 {MONTHS[begins - 1]}, from bare vines to "
+        f"the year's greatest share, in the first year from planting on; it stays for {FULL_DAYS} days and "
         f"fades over {FADING_DAYS}; in winter there is none."
     )
     parts.append(

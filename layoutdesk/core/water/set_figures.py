@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 
@@ -24,7 +27,44 @@ WATER_KG_M3 = 1000.0
 _SECONDS_AN_HOUR = 3600.0
 
 
-def finished_set(number, one: RowSet, lines, flow: LateralFlow, drip: Drip, water: Water, source):
+def emitters_of_sets(sets: Sequence[RowSet], lines: LateralLines, flow: LateralFlow):
+    """Flows of one emitter in each set, without outlets that feed none, and emitters a vine of each."""
+    of_lateral = np.full(len(lines.laterals), len(sets), dtype=np.int32)
+    for k, one in enumerate(sets):
+        of_lateral[one.manifold.laterals] = k
+    of_outlet = of_lateral[lines.laterals.lateral]
+    order = np.argsort(of_outlet, kind="stable")
+    bounds = np.searchsorted(of_outlet[order], np.arange(len(sets) + 1))
+    each = flow.emitter_l_h[order]
+    flows = [each[a:b] for a, b in itertools.pairwise(bounds.tolist())]
+    of_vine = of_lateral[lines.vine_lateral]
+    vines = np.bincount(of_vine, minlength=len(sets) + 1)
+    emitters = np.bincount(of_vine, lines.vine_emitters, minlength=len(sets) + 1)
+    a_vine = np.where(vines > 0, emitters / np.maximum(vines, 1), 1.0)
+    return [f[np.isfinite(f)] for f in flows], a_vine.tolist()[: len(sets)]
+
+
+def finished_set(
+    number: int,
+    one: RowSet,
+    lines: LateralLines,
+    flow: LateralFlow,
+    drip: Drip,
+    water: Water,
+    source,
+    emitter_l_h: np.ndarray,
+    emitters_a_vine: float,
+) -> WaterSet:
+    """A set with all that is told of it.
+
+    Parameters
+    ----------
+    source : ((x, y), level)
+        Place of the source, and the level its heads count from.
+    emitter_l_h : float array
+        Flow of one emitter at each of the set's outlets. [L/h]
+    emitters_a_vine : float
+    """
     place, level = source
     m, friction = one.manifold, friction_of(drip)
     which = m.laterals
@@ -34,11 +74,7 @@ def finished_set(number, one: RowSet, lines, flow: LateralFlow, drip: Drip, wate
     main = _main(one, lines, friction, water, (place, level), total, drip)
     losses = water.source.losses_m + float(main.loss_m.sum())
     wanted = drip.head_m + losses + m.valve_height_m - level
-    emitters = flow.emitter_l_h[np.isin(lines.laterals.lateral, which)]
-    emitters = emitters[np.isfinite(emitters)]
-    known = emitters if len(emitters) else np.zeros(1)
-    of_vines = np.isin(lines.vine_lateral, which)
-    e = float(lines.vine_emitters[of_vines].mean()) if of_vines.any() else 1.0
+    known = emitter_l_h if len(emitter_l_h) else np.zeros(1)
     branches = tuple(
         _branch(one, lines, friction, carried, order)
         for order in (range(m.n_before - 1, -1, -1), range(m.n_before, len(which)))
@@ -61,7 +97,7 @@ def finished_set(number, one: RowSet, lines, flow: LateralFlow, drip: Drip, wate
         float(known.min()),
         float(known.mean()),
         greatest,
-        emission_uniformity_pct(known, drip.cv, e),
+        emission_uniformity_pct(known, drip.cv, emitters_a_vine),
         distribution_uniformity_pct(known),
         100 * (1 - float(known.min()) / greatest) if greatest > 0 else 0.0,
         flushing_m3_h(lines, which),

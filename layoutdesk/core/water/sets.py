@@ -16,6 +16,8 @@ from .submains import Manifold, chosen_pipes, manifold_of
 _ROWS_ALONE_SHARE = 0.1
 """Of the permitted variation, that a submain may add where rows alone differ by more than is permitted."""
 _FLOWS_TRIED = 60
+_FULL = 1.001
+"""Times the flow that the source gives, that a set may ask for."""
 _LEVEL_SHARE = 0.05
 """Of the head that is held: a submain that climbs no more needs no look at its heights."""
 _SETS_MORE = 6
@@ -32,6 +34,19 @@ class RowSet:
     manifold: Manifold
     inner_m: np.ndarray
     outer_m: np.ndarray
+
+
+def allotted(n_sets: int, flows: list[float]) -> list[int]:
+    """So many sets shared out among chains by their flow, each having one at least.
+
+    >>> allotted(5, [1.0, 6.0, 3.0]), allotted(1, [1.0, 6.0])
+    ([1, 3, 1], [1, 1])
+    """
+    count = [1] * len(flows)
+    for _ in range(n_sets - len(flows)):
+        fullest = max(range(len(flows)), key=lambda i: flows[i] / count[i])
+        count[fullest] += 1
+    return count
 
 
 def most_m3_s(water: Water, drip: Drip, length_m: float, up_m: float) -> float:
@@ -58,14 +73,14 @@ def sets_of_chain(lines, flow: LateralFlow, chain, whose, water: Water, source, 
     station = running_m(xy, height)
     each = flow.total_l_h[chain]
     away = float(np.linalg.norm(xy - np.array(place), axis=1).min() + station[-1])
+    most = np.inf
     if drip.sets is None:
         most = most_m3_s(water, drip, away, float(height.max()) - level) * LITRES_AN_HOUR
         n_sets = int(np.ceil(each.sum() / most - 1e-6)) if most > 0 else 1
     else:
         mine = [c for other, c in found if other == b]
-        total = sum(float(flow.total_l_h[c].sum()) for c in mine)
-        share = each.sum() / total if total > 0 else 1 / len(mine)
-        n_sets = round(drip.sets * share)
+        here = next(i for i, c in enumerate(mine) if c is chain)
+        n_sets = allotted(drip.sets, [float(flow.total_l_h[c].sum()) for c in mine])[here]
 
     def cut(n: int) -> list[Manifold]:
         return [
@@ -74,6 +89,10 @@ def sets_of_chain(lines, flow: LateralFlow, chain, whose, water: Water, source, 
         ]
 
     manifolds = cut(n_sets)
+    while len(manifolds) < len(each) and any(
+        flow.total_l_h[m.laterals].sum() > most * _FULL for m in manifolds
+    ):
+        manifolds = cut(len(manifolds) + 1)
     if drip.sets is None and float(np.ptp(height)) > _LEVEL_SHARE * drip.head_m:
         manifolds = _cut_for_height(manifolds, cut, drip, flow)
     return [_with_pipes(b, chain, m, drip, water, flow) for m in manifolds]

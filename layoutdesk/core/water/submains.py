@@ -138,9 +138,9 @@ def chosen_pipes(
     last = len(inner_m) - 1
     size = _never_thinner_inward(manifold, least_pipe(carried, inner_m, most_m_s))
     # What every piece would lose in every pipe, looked up while pieces grow.
-    lost = np.stack(
-        [friction.loss_and_slope(carried, np.full(len(carried), d), length)[0] for d in inner_m]
-    )
+    wide, k = np.repeat(inner_m, len(carried)), len(inner_m)
+    lost = friction.loss_and_slope(np.tile(carried, k), wide, np.tile(length, k))[0]
+    lost = lost.reshape(k, len(carried))
     piece = np.arange(len(carried))
     while True:
         loss = lost[size, piece]
