@@ -294,7 +294,7 @@ def test_a_bar_of_the_strip_selects_for_the_take_off_too(stage):
     bar.setFocus()
     QTest.keyClick(bar, Key.Key_Home)
     assert stage.materials.side.banner.isVisible()
-    assert "1 row selected takes" in stage.materials.side.of_what.text()
+    assert "selected rows take alone: 1 row" in stage.materials.side.of_what.text()
 
 
 def test_changes_are_told_from_what_was_kept_as_settled(stage):
@@ -434,7 +434,7 @@ def test_the_item_list_is_written_filled_in_and_read_back(stage, asked, tmp_path
     assert all(n.price for n in stage.materials.side.table.lines)
     units = sum(n.order.units for n in stage.materials.counting.answer.lines)
     told = stage.materials.side.totals.text().replace("\u202f", "")
-    assert told.startswith(f"Price {2 * units}:")
+    assert told.startswith(f"Price {2 * units}, ")
     stage.undo()
     assert stage.document.project is before, "read as one step"
     counted(stage)

@@ -304,7 +304,7 @@ def _statement(water: Water, planting: datetime.date, latitude_deg: float, day) 
         "average."
     )
     parts.append(
-        f"Shade grows for {GROWING_DAYS} days from 1 {MONTHS[begins - 1]}, from bare vines to "
+        f"Shade grows for {GROWING_DAYS} days from 1 {MONTHS[begins - 1]}, from leafless vines to "
         f"the year's greatest share, in the first year from planting on; it stays for {FULL_DAYS} days and "
         f"fades over {FADING_DAYS}; in winter there is none."
     )
