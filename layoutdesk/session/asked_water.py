@@ -8,6 +8,7 @@ from ..core.model import InputProblem, Project
 from .asked_rules import of_option
 from .drip_words import FEED_WORDS, tube_sold_as
 from .water_words import with_typed_water
+from .wording import listed
 
 WATER_OPTIONS: dict[str, str] = {
     # option: the value of the paragraphs that it gives
@@ -149,7 +150,9 @@ def _with_option(project: Project, scope: tuple[str, ...], option: str, text: st
     if option == "tube":
         text = _tube(text)
     if option == "fed" and text.strip().lower() not in FEED_WORDS:
-        raise InputProblem(f"{text!r} is no place rows are fed at: use {_listed(FEED_WORDS)}.")
+        raise InputProblem(
+            f"{text!r} is no place rows are fed at: use {listed(_quoted(FEED_WORDS), 'or')}."
+        )
     return with_typed_water(project, scope, WATER_OPTIONS[option], text)
 
 
@@ -168,6 +171,6 @@ def _tube(text: str) -> str:
     return bare if sold is None else f"{sold:g} mm"
 
 
-def _listed(words) -> str:
-    *first, last = (f"'{w}'" if " " in w else w for w in words)
-    return f"{', '.join(first)} or {last}"
+def _quoted(words) -> list[str]:
+    """Words as they are typed: in quotes where they have a space."""
+    return [f"'{w}'" if " " in w else w for w in words]

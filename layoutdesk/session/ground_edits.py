@@ -27,6 +27,7 @@ from .reshaping import (
     with_corner_removed,
     with_shape,
 )
+from .wording import listed
 
 GAP_M = 0.01
 """Blocks this near to each other are one ground when merged. [m]"""
@@ -194,7 +195,7 @@ def merged(project: Project, names) -> Project:
         whole = _union_across_gaps(outlines)
     if whole.geom_type != "Polygon":
         raise InputProblem(
-            f"{_listed(names)} meet in a corner only and make no single outline: move a corner so "
+            f"{listed(names)} meet in a corner only and make no single outline: move a corner so "
             "that they share an edge."
         )
     whole = shapely.orient_polygons(_without_slits(whole))
@@ -214,10 +215,6 @@ def merged(project: Project, names) -> Project:
     return _without_seams(project, first.name, outlines)
 
 
-def _listed(names) -> str:
-    return ", ".join(names[:-1]) + f" and {names[-1]}"
-
-
 def _refuse_apart(several: list[Block]) -> None:
     """Refuse blocks that no chain of neighbours links to the first."""
     outlines = np.array([b.outline for b in several])
@@ -232,7 +229,7 @@ def _refuse_apart(several: list[Block]) -> None:
         away = shapely.distance(apart, shapely.union_all(outlines[linked]))
         i = int(np.argmin(away))
         name = several[int(np.flatnonzero(~linked)[i])].name
-        rest = _listed([b.name for b in several]) if len(several) == 2 else name
+        rest = listed([b.name for b in several]) if len(several) == 2 else name
         end = "lie" if len(several) == 2 else "lies"
         raise InputProblem(
             f"{rest} {end} {away[i]:.2f} m apart{'' if len(several) == 2 else ' from the others'}: "

@@ -21,10 +21,10 @@ _M_PER_PSI = 6.894757293168 / 9.80665
 """In a pound-force a square inch (NIST SP 811, appendix B). [m]"""
 _LITRES_PER_GALLON = 3.785411784
 """US liquid gallon, exact (NIST SP 811, appendix B). [L]"""
-_NEWTON_PER_LBF = 4.4482216152605
+N_PER_LBF = 4.4482216152605
 """Exact (NIST SP 811, appendix B). [N]"""
 _FOOT_M = 0.3048
-_KG_PER_LB = 0.45359237
+KG_PER_LB = 0.45359237
 """Exact (NIST SP 811, appendix B). [kg]"""
 
 
@@ -50,12 +50,12 @@ _KINDS: dict[str, tuple[_Shown, _Shown, str]] = {
     ),
     "velocity": (_Shown("m/s", 1.0, 1, 0.1), _Shown("ft/s", _FOOT_M, 1, 0.5), "m/s"),
     "volume": (_Shown("L", 1.0, 1, 0.5), _Shown("gal", _LITRES_PER_GALLON, 1, 0.25), "L"),
-    "force": (_Shown("N", 1.0, 0, 50.0), _Shown("lbf", _NEWTON_PER_LBF, 0, 10.0), "N"),
+    "force": (_Shown("N", 1.0, 0, 50.0), _Shown("lbf", N_PER_LBF, 0, 10.0), "N"),
     "strength": (_Shown("MPa", 1.0, 0, 50.0), _Shown("psi", 6.894757293168e-3, 0, 5000.0), "MPa"),
-    "mass": (_Shown("kg", 1.0, 1, 1.0), _Shown("lb", _KG_PER_LB, 1, 1.0), "kg"),
+    "mass": (_Shown("kg", 1.0, 1, 1.0), _Shown("lb", KG_PER_LB, 1, 1.0), "kg"),
     "line_load": (
         _Shown("kg/m", 1.0, 1, 0.5),
-        _Shown("lb/ft", _KG_PER_LB / _FOOT_M, 1, 0.5),
+        _Shown("lb/ft", KG_PER_LB / _FOOT_M, 1, 0.5),
         "kg/m",
     ),
     "warmth": (_Shown("°C", 1.0, 0, 5.0), _Shown("°F", 5 / 9, 0, 5.0), ""),

@@ -30,6 +30,7 @@ from .numbering import COMPASS, corners, start_corner, typed_corner, with_start_
 from .rule_typing import stepped, with_typed
 from .rule_words import MEANINGS, NAMES, choice_text
 from .specification import Paragraph, Sentence, Value, merged_value, specification
+from .wording import listed
 
 Names = tuple[str, ...]
 _COMMON = tuple(MEANINGS["common"].items())
@@ -87,12 +88,7 @@ def _shared(project: Project, block: Block) -> Sentence:
         return ("The rules of ", block.name, " are ", value, ".")
     if not others:
         return ("The rules of ", block.name, " are ", value, ", so far with no other block.")
-    return ("The rules of ", block.name, " are ", value, f" with {_listed(others)}.")
-
-
-def _listed(names) -> str:
-    *first, last = names
-    return f"{', '.join(first)} and {last}" if first else last
+    return ("The rules of ", block.name, " are ", value, f" with {listed(others)}.")
 
 
 def edit_name(project: Project, names: Names, rule: str) -> str:
@@ -117,7 +113,7 @@ def edit_name(project: Project, names: Names, rule: str) -> str:
         return NAMES[rule]
     if len(names) == len(project.blocks):
         return f"{NAMES[rule]} of all blocks"
-    return f"{NAMES[rule]} of {_listed(names) if len(names) < 4 else f'{len(names)} blocks'}"
+    return f"{NAMES[rule]} of {listed(names) if len(names) < 4 else f'{len(names)} blocks'}"
 
 
 def with_rules(project: Project, names: Names, change: Callable[[RowRules], RowRules]) -> Project:
@@ -229,7 +225,7 @@ def _with_corner(project: Project, names: Names, word: str) -> Project:
             project = project.with_block(replace(project.block(name), rules=shared[0]))
         return project
     raise InputProblem(
-        f"{_listed(common)} share their rules, and rows of some would move if they began at the "
+        f"{listed(common)} share their rules, and rows of some would move if they began at the "
         "other end: give the block rules of its own first."
     )
 

@@ -12,6 +12,7 @@ from ..core.model import Product
 from ..core.model.materials import WIRE, Materials
 from ..core.model.trellis import ITEMS
 from .catalogue import is_own, size_words, supply_for
+from .quantities import KG_PER_LB
 from .tally import grouped
 from .units import area_unit, unit_label, unit_length_m
 
@@ -21,8 +22,6 @@ _GROUPS = {
     "stakes and shelters": "Stakes and shelters",
     "water": "Water",
 }
-_KG_PER_LB = 0.45359237
-"""Exact (NIST SP 811, appendix B). [kg]"""
 
 
 @dataclass(frozen=True)
@@ -207,7 +206,7 @@ def _meaning(line, unit: str, sold_in: str) -> str:
 def _mass(kilograms: float, unit: str) -> str:
     if unit == "m":
         return f"{grouped(kilograms, 0)} kg"
-    return f"{grouped(kilograms / _KG_PER_LB, 0)} lb"
+    return f"{grouped(kilograms / KG_PER_LB, 0)} lb"
 
 
 def totals_text(answer, unit: str = "m") -> tuple[str, ...]:

@@ -27,14 +27,10 @@ from ..formats.takeoffset import (
     sized_item,
 )
 from .catalogue import size_words
+from .quantities import KG_PER_LB, N_PER_LBF
 from .specification import as_text, shown_length
 from .stakeout import CAUTIONS as STAKE_CAUTIONS
 from .units import area_unit, unit_label, unit_length_m
-
-_KG_PER_LB = 0.45359237
-"""Exact (NIST SP 811, appendix B). [kg]"""
-_N_PER_LBF = 4.4482216152605
-"""Exact (NIST SP 811, appendix B). [N]"""
 
 CAUTIONS = (
     "Wire under tension recoils when it breaks or slips: eye protection and gloves, nobody in line "
@@ -58,7 +54,7 @@ def people_units(unit: str) -> PeopleUnits:
     label, length_m = unit_label(unit), unit_length_m(unit)
     if unit == "m":
         return PeopleUnits(unit, label, length_m, "kg", 1.0, area, area_m2)
-    return PeopleUnits(unit, label, length_m, "lb", _KG_PER_LB, area, area_m2, "lbf", _N_PER_LBF)
+    return PeopleUnits(unit, label, length_m, "lb", KG_PER_LB, area, area_m2, "lbf", N_PER_LBF)
 
 
 def take_off_set(

@@ -183,7 +183,7 @@ def _hour_figures(answer: WaterAnswer, unit: str) -> tuple[Figure, ...]:
     figures.append(
         Figure(
             "Busiest day",
-            hours_text(times.most_hours_a_day) + (" of 24" if times.most_hours_a_day > 24 else ""),
+            hours_text(times.most_hours_a_day),
             "All sets one after another, in the fullest week of the first years"
             + (", by an assumed climate" if times.is_assumed else ""),
         )

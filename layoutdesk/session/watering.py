@@ -17,6 +17,7 @@ from ..core.water.judgement import Judgement, judged, water_findings
 from ..core.water.parts import Part, water_parts
 from ..core.water.run_times import RunTimes, run_time_findings, run_times
 from .water_words import water_of
+from .wording import listed
 
 _RANK = {"wrong": 0, "caution": 1, "note": 2}
 
@@ -121,7 +122,7 @@ class WaterDesigner:
     def _designed(
         self, water: Water, plans: tuple[RowPlan, ...], request: WaterRequest
     ) -> WaterDesign:
-        """The design; one that was made in haste is made anew where there is none."""
+        """The design; one that kept another's sets is made anew where there is no haste."""
         piped, haste = replace(water, demand=Demand(), climate=Climate()), request.haste
         known = self._design
         if known is None or known[0] != piped or (known[2] and not haste):
@@ -131,7 +132,7 @@ class WaterDesigner:
             near = self._design[1] if kept and self._design is not None else None
             design = design_water(plans, water, request.surface, lines, near, keep_sets=haste)
             self._lines = places, design.lines
-            self._design = piped, design, haste and near is not None
+            self._design = piped, design, near is not None and design.made_of is near.made_of
             self._judged, self._parts = {}, None
         design = self._design[1]
         return design if design.water is water else replace(design, water=water)
@@ -152,7 +153,7 @@ def crossing_findings(design: WaterDesign, project: Project) -> tuple[Finding, .
         if not len(hit):
             continue
         numbers = sorted({runs[i][0] for i in hit.tolist()})
-        sets = f"set {numbers[0]}" if len(numbers) == 1 else f"sets {_listed(numbers)}"
+        sets = f"set {numbers[0]}" if len(numbers) == 1 else f"sets {listed(numbers)}"
         what = exclusion.name or exclusion.kind or "an exclusion"
         at = shapely.point_on_surface(shapely.intersection(lines[hit[0]], exclusion.shape))
         found.append(
@@ -186,11 +187,6 @@ def set_count_findings(design: WaterDesign) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
-
-
-def _listed(numbers: list[int]) -> str:
-    *first, last = map(str, numbers)
-    return f"{', '.join(first)} and {last}"
 
 
 def placing(drip: Drip) -> Drip:

@@ -132,9 +132,6 @@ def year_words(times: RunTimes) -> tuple[str, ...]:
     return tuple(words)
 
 
-_HOURS_A_DAY = 24.0
-
-
 def before_words(times: RunTimes, set_index: int | None = None, unit: str = "m") -> str:
     """What is run before planting and right after it, of one set or of all one after another."""
     if set_index is None:
@@ -147,9 +144,7 @@ def before_words(times: RunTimes, set_index: int | None = None, unit: str = "m")
             f" ({shown(_VOLUME, float(each[set_index]), unit)} a vine)"
             for each in (times.wetting_l, times.first_l)
         )
-    when = "The day before planting"
-    if set_index is None and wetting > _HOURS_A_DAY:
-        when = "On the days before planting, more than one"
+    when = "Before planting" if set_index is None else "The day before planting"
     return (
         f"{when}, wetting the soil: {who}{hours_text(wetting)}{litres[0]}. "
         f"Right after planting: {hours_text(first)}{litres[1]}."

@@ -49,6 +49,18 @@ def window_words(text: str) -> str:
     return text
 
 
+def listed(words, joint: str = "and") -> str:
+    """Words as a list.
+
+    Examples
+    --------
+    >>> listed(["B1", "B2", "B3"]), listed([2, 4], "or"), listed(["B1"])
+    ('B1, B2 and B3', '2 or 4', 'B1')
+    """
+    *first, last = map(str, words)
+    return f"{', '.join(first)} {joint} {last}" if first else last
+
+
 def wants_unit(text: str) -> bool:
     """Whether a problem could be settled by saying the unit of a drawing."""
     return "--unit" in text

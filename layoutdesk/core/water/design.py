@@ -37,6 +37,8 @@ class LateralLines:
         Emitters that serve it: a fraction where they sit in the line.
     heights_known : bool
         Whether every height was known; a NaN is taken from its neighbours.
+    is_level : bool
+        Whether no height at all was known, so that everything stands at 0.
     chains : tuple of int array
         Laterals that one submain line can serve, in row order, block after block.
     """
@@ -53,6 +55,7 @@ class LateralLines:
     vine_outlet_m: np.ndarray
     vine_emitters: np.ndarray
     heights_known: bool
+    is_level: bool = False
     chains: tuple[np.ndarray, ...] = ()
 
 

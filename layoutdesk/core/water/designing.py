@@ -59,9 +59,9 @@ def design_water(
     n = len(lines.laterals)
     inlet = np.array([drips[b].head_m for b in lines.block.tolist()], dtype=float)
     place, level = _source(plans, water, surface, lines)
-    sets: list[RowSet] = []
+    sets: tuple[RowSet, ...] = ()
     if keep_sets and near is not None and _asks_alike(near.water, water, near.blocks):
-        sets = list(near.made_of)
+        sets = near.made_of
         held = [near.water.drip_of(name).head_m for name in near.blocks]
         inlet = near.flow.inlet_head_m + inlet - np.array(held)[lines.block]
         flow = solved_blocks(parts, drips, inlet, near.flow, sets)
@@ -69,7 +69,8 @@ def design_water(
         flow = solved_blocks(parts, drips, inlet, near and near.flow)
         found = [(int(lines.block[c[0]]), c) for c in lines.chains]
         for b, chain in found:
-            sets += sets_of_chain(lines, flow, chain, (b, drips[b]), water, (place, level), found)
+            whose = b, drips[b]
+            sets += tuple(sets_of_chain(lines, flow, chain, whose, water, (place, level), found))
         flow = solved_blocks(parts, drips, inlet, flow, sets)
     vine_head, vine_flow = at_vines(lines, flow, drips)
     set_of_lateral = np.full(n, -1, dtype=np.intp)
@@ -92,7 +93,7 @@ def design_water(
         place,
         level,
         np.array([p.rules.row_spacing_m * p.rules.vine_spacing_m for p in plans], dtype=float),
-        tuple(sets),
+        sets,
     )
 
 
@@ -121,8 +122,8 @@ def _source(plans, water: Water, surface, lines: LateralLines):
     place = water.source.place_m
     if place is None:
         place = _corner_by_highest(plans, lines)
-    if surface is None or not lines.laterals.outlet_height_m.any():
-        return place, 0.0  # no height is known of any row: all is level, the source too
+    if surface is None or lines.is_level:
+        return place, 0.0
     if water.source.level_m is not None:
         return place, water.source.level_m
     level = float(surface.heights_m(np.array([place]))[0])

@@ -11,6 +11,7 @@ KPA_PER_M = 9.80665
 """Pressure of one metre of water, at 1,000 kg/m³ and standard gravity, by convention. [kPa]"""
 LITRES_AN_HOUR = 3.6e6
 """Litres an hour in one cubic metre a second."""
+SECONDS_AN_HOUR = 3600.0
 FULL_LAW_FROM_M = 0.1
 """Head from which an emitter follows its law. Below, its flow falls to nothing in a straight line,
 so that a compensating one does not go from all to nothing at once; no printed law reaches so low

@@ -67,22 +67,20 @@ def lateral_lines(
         for b, p in enumerate(plans)
         if p.n_segments
     ]
-    lines = _joined(_levelled([p for p, _ in parts]), all(known for _, known in parts))
+    known = [share for _, share in parts]
+    lines = _joined(_levelled(parts), all(share == 1 for share in known))
+    lines = replace(lines, is_level=not any(known))
     found = [c for b, plan in enumerate(plans) for c in chains(plan, lines, b)]
     return replace(lines, chains=tuple(found))
 
 
-def _levelled(parts: list[LateralLines]) -> list[LateralLines]:
+def _levelled(parts: list[tuple[LateralLines, float]]) -> list[LateralLines]:
     """Blocks of which no height is known stand as high as the others do on the whole."""
-    known = [p.laterals.outlet_height_m for p in parts if p.laterals.outlet_height_m.any()]
-    if not known or len(known) == len(parts):
-        return parts
-    level = float(np.concatenate(known).mean())
+    known = [p.laterals.inlet_height_m for p, share in parts if share]
+    level = float(np.concatenate(known).mean()) if known else 0.0
 
     def raised(part: LateralLines) -> LateralLines:
         rows = part.laterals
-        if rows.outlet_height_m.any():
-            return part
         return replace(
             part,
             laterals=replace(
@@ -92,10 +90,11 @@ def _levelled(parts: list[LateralLines]) -> list[LateralLines]:
             ),
         )
 
-    return [raised(p) for p in parts]
+    return [p if share else raised(p) for p, share in parts]
 
 
-def _of_plan(b: int, plan: RowPlan, drip: Drip, surface) -> tuple[LateralLines, bool]:
+def _of_plan(b: int, plan: RowPlan, drip: Drip, surface) -> tuple[LateralLines, float]:
+    """Laterals of one plan, and the share of its heights that is known."""
     s = plan.segments
     lateral_of = _lateral_of_segment(plan, drip.bridge_m)
     n = int(lateral_of[-1]) + 1
@@ -187,7 +186,7 @@ def _lateral_of_segment(plan: RowPlan, bridge_m: float) -> np.ndarray:
     return np.concatenate([[0], np.cumsum(fresh)]).astype(np.intp)
 
 
-def _nodes_of(plan, lateral_of, n, outlets, surface) -> tuple[_Nodes, bool]:
+def _nodes_of(plan, lateral_of, n, outlets, surface) -> tuple[_Nodes, float]:
     s = plan.segments
     out_segment, out_along = outlets
     count = np.bincount(out_segment, minlength=len(s)) + 2
@@ -228,18 +227,16 @@ def _nodes_of(plan, lateral_of, n, outlets, surface) -> tuple[_Nodes, bool]:
     )
 
 
-def _heights(surface, xy) -> tuple[np.ndarray, bool]:
-    """Heights at places, those that are not known from their neighbours along the rows. [m]"""
+def _heights(surface, xy) -> tuple[np.ndarray, float]:
+    """Heights at places, and the share that is known; others are taken from along the rows. [m]"""
     if surface is None:
-        return np.zeros(len(xy)), False
+        return np.zeros(len(xy)), 0.0
     height = surface.heights_m(xy)
     known = np.isfinite(height)
-    if known.all():
-        return height, True
     if not known.any():
-        return np.zeros(len(xy)), False
+        return np.zeros(len(xy)), 0.0
     places = np.arange(len(xy))
-    return np.interp(places, places[known], height[known]), False
+    return np.interp(places, places[known], height[known]), float(known.mean())
 
 
 def _plan_place(plan, nodes: _Nodes, segment, along_m) -> np.ndarray:
@@ -321,7 +318,7 @@ def _joined(parts: Sequence[LateralLines], known: bool) -> LateralLines:
     begin = [0, *itertools.accumulate(len(p.laterals) for p in parts)]
     values = {}
     for f in fields(LateralLines):
-        if f.name not in ("laterals", "heights_known", "vine_lateral", "chains"):
+        if f.name not in ("laterals", "heights_known", "vine_lateral", "chains", "is_level"):
             values[f.name] = np.concatenate([getattr(p, f.name) for p in parts])
     values["vine_lateral"] = np.concatenate(
         [p.vine_lateral + b for p, b in zip(parts, begin, strict=False)]

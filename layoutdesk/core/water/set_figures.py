@@ -12,7 +12,7 @@ from ..model.water import Drip, Water
 from .chains import running_m
 from .design import LateralLines, PipeRun, WaterSet
 from .drips import friction_of
-from .emitters import LITRES_AN_HOUR
+from .emitters import LITRES_AN_HOUR, SECONDS_AN_HOUR
 from .friction import GRAVITY_M_S2
 from .lateral_flow import LateralFlow
 from .sets import RowSet
@@ -24,7 +24,6 @@ FLUSHING_M_S = 0.3
 WATER_BULK_MPA, PIPE_MODULUS_MPA = 2200.0, 1000.0
 """Bulk modulus of water, and short-term modulus of polyethylene PE 100 (both from memory). [MPa]"""
 WATER_KG_M3 = 1000.0
-_SECONDS_AN_HOUR = 3600.0
 
 
 def emitters_of_sets(sets: Sequence[RowSet], lines: LateralLines, flow: LateralFlow):
@@ -87,13 +86,13 @@ def finished_set(
         which,
         m.valve_xy_m,
         m.valve_height_m,
-        total * _SECONDS_AN_HOUR,
+        total * SECONDS_AN_HOUR,
         drip.head_m,
         branches,
         main,
-        total * _SECONDS_AN_HOUR,
+        total * SECONDS_AN_HOUR,
         wanted,
-        water.source.head_at_m(total * _SECONDS_AN_HOUR),
+        water.source.head_at_m(total * SECONDS_AN_HOUR),
         float(known.min()),
         float(known.mean()),
         greatest,
@@ -114,7 +113,7 @@ def _branch(one: RowSet, lines, friction, carried, order) -> PipeRun:
         xy,
         np.concatenate([[m.valve_height_m], m.height_m[order]]),
         length,
-        carried[order] * _SECONDS_AN_HOUR,
+        carried[order] * SECONDS_AN_HOUR,
         loss,
         velocity_m_s(carried[order], inner),
         one.outer_m[order] * 1000,
@@ -145,7 +144,7 @@ def _main(
     length = np.maximum(np.hypot(step, np.diff(heights)), 1e-3)
     pipes = np.array(water.pipes_mm) / 1000
     size = int(least_pipe(np.array([total_m3_s]), pipes[:, 1], water.source.velocity_m_s)[0])
-    has = water.source.head_at_m(total_m3_s * _SECONDS_AN_HOUR)
+    has = water.source.head_at_m(total_m3_s * SECONDS_AN_HOUR)
     asked = drip.head_m + water.source.losses_m + one.manifold.valve_height_m - level
     while True:
         inner = np.full(len(length), pipes[size, 1])
@@ -159,7 +158,7 @@ def _main(
         places,
         heights,
         length,
-        np.full(k, total_m3_s * _SECONDS_AN_HOUR),
+        np.full(k, total_m3_s * SECONDS_AN_HOUR),
         loss,
         velocity_m_s(np.full(k, total_m3_s), inner),
         np.full(k, pipes[size, 0] * 1000),
@@ -179,7 +178,7 @@ def flushing_m3_h(lines: LateralLines, which: np.ndarray) -> float:
     onward[has] = lat.outlet_m[end[has] - 1] > inlet[has]
     back[has] = lat.outlet_m[first[has]] < inlet[has]
     area = np.pi / 4 * lat.diameter_m[which] ** 2
-    return float((np.maximum(onward + back, 1) * area).sum() * FLUSHING_M_S * _SECONDS_AN_HOUR)
+    return float((np.maximum(onward + back, 1) * area).sum() * FLUSHING_M_S * SECONDS_AN_HOUR)
 
 
 def surge_m(velocity: float, outer_mm, inner_mm) -> float:

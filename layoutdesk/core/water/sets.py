@@ -9,7 +9,7 @@ import numpy as np
 from ..model.water import Drip, Water
 from .chains import divided, running_m
 from .drips import friction_of
-from .emitters import LITRES_AN_HOUR
+from .emitters import LITRES_AN_HOUR, SECONDS_AN_HOUR
 from .lateral_flow import LateralFlow
 from .submains import Manifold, chosen_pipes, manifold_of
 
@@ -22,7 +22,6 @@ _LEVEL_SHARE = 0.05
 """Of the head that is held: a submain that climbs no more needs no look at its heights."""
 _SETS_MORE = 6
 """Times as many sets as the flow alone asks for, that heights may make of a submain."""
-_SECONDS_AN_HOUR = 3600.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,12 +55,12 @@ def most_m3_s(water: Water, drip: Drip, length_m: float, up_m: float) -> float:
     """
     source = water.source
     widest = water.pipes_mm[-1][1] / 1000
-    most = min(source.curve[-1][0] / _SECONDS_AN_HOUR, source.velocity_m_s * np.pi / 4 * widest**2)
+    most = min(source.curve[-1][0] / SECONDS_AN_HOUR, source.velocity_m_s * np.pi / 4 * widest**2)
     flows = np.linspace(most / _FLOWS_TRIED, most, _FLOWS_TRIED)
     loss, _ = friction_of(drip).loss_and_slope(
         flows, np.full(len(flows), widest), np.full(len(flows), max(length_m, 0.01))
     )
-    left = np.array([source.head_at_m(q * _SECONDS_AN_HOUR) for q in flows.tolist()])
+    left = np.array([source.head_at_m(q * SECONDS_AN_HOUR) for q in flows.tolist()])
     enough = left >= drip.head_m + source.losses_m + up_m + loss
     return float(flows[enough].max()) if enough.any() else float(most)
 

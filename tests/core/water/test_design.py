@@ -428,3 +428,24 @@ def _write_set(path, design, one, drip, friction) -> int:
     lines += ["STATUS NO", "SUMMARY NO", "MESSAGES NO", "[END]", ""]
     path.write_text("\n".join(lines))
     return outlets
+
+
+def test_ground_known_to_lie_at_the_sea_is_known():
+    low = design_water((plan_of(),), water_of(Source(level_m=-4.0)), Flat(0.0))
+    high = design_water((plan_of(),), water_of(Source(level_m=96.0)), Flat(100.0))
+    assert low.lines.heights_known
+    assert low.source_height_m == -4.0
+    asked = [[s.source_head_m for s in d.sets] for d in (low, high)]
+    assert np.allclose(asked[0], asked[1])
+
+
+class Flat:
+    """Ground at one height everywhere."""
+
+    spacing_m, bounds_m = 5.0, (-1e3, -1e3, 1e3, 1e3)
+
+    def __init__(self, height_m):
+        self.height_m = height_m
+
+    def heights_m(self, xy_m):
+        return np.full(len(xy_m), self.height_m)
