@@ -8,6 +8,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 
+from ..core.model import InputProblem
 from ..session.jobs import NewestWins
 
 
@@ -25,6 +26,73 @@ class Answers(QObject):
 
     def close(self) -> None:
         self.worker.close()
+
+
+class Asked(QObject):
+    """What is asked of the document's project; subclasses say what is wanted and take what comes.
+
+    Attributes
+    ----------
+    newest : object or None
+        The newest answer, of an earlier state until another comes; its `answer` is the session's.
+    problem : str
+        Why there is none; empty where nothing is amiss.
+    """
+
+    came = Signal()
+    sorry = "This could not be counted."
+
+    def __init__(self, window):
+        super().__init__(window)
+        self.window = window
+        self.newest: Any = None
+        self.problem = ""
+        self._asked: Any = None
+        self._answers: Answers | None = None
+
+    def close(self) -> None:
+        if self._answers is not None:
+            self._answers.close()
+            self._answers = None
+
+    def forget(self) -> None:
+        """Put down everything of the project that is left."""
+        self.newest = self._asked = None
+        self.problem = ""
+
+    def _submit(self, wanted, work: Callable[[], Callable[[Any], Any]], name: str) -> None:
+        """Ask for something; what works is made with the first."""
+        if self._answers is None:
+            self._answers = Answers(work(), self.window, name)
+            self._answers.answered.connect(self._take)
+        self._asked = wanted
+        self._answers.submit(wanted)
+
+    def _take(self, wanted, answer, problem) -> None:
+        raise NotImplementedError
+
+    def _say(self, problem: BaseException) -> None:
+        """Tell why there is no answer; our own mistakes go on being raised."""
+        said = isinstance(problem, InputProblem)
+        self.problem = str(problem) if said else self.sorry
+        self.came.emit()
+        if not said:
+            raise problem
+
+    @property
+    def answer(self):
+        """The newest answer, None until there is one."""
+        return None if self.newest is None else self.newest.answer
+
+    @property
+    def is_done(self) -> bool:
+        """Whether the newest answer is all there is to say of the project as it is."""
+        raise NotImplementedError
+
+    @property
+    def is_going_on(self) -> bool:
+        """Whether something of the project as it is is still to come."""
+        return not self.problem and not self.is_done
 
 
 class Cancelled(Exception):

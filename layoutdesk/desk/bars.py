@@ -69,6 +69,22 @@ class MessageLine(ElidedLabel):
         self.setText("")
 
 
+class StateLine(ElidedLabel):
+    """How far something is, or what is amiss, which stands out."""
+
+    def __init__(self, of_what: str):
+        super().__init__()
+        self.setObjectName("soft")
+        self.setAccessibleName(f"State of {of_what}")
+
+    def say(self, text: str, *, amiss: bool = False) -> None:
+        name = "notice" if amiss and text else "soft"
+        self.setText(text)
+        if self.objectName() != name:
+            self.setObjectName(name)
+            self.style().polish(self)
+
+
 class ElidedButton(QPushButton):
     """A button whose words give way down to its first one."""
 

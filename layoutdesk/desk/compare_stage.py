@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from PySide6.QtCore import QEvent, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import (
     QFrame,
@@ -20,12 +20,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from .bars import ElidedLabel
+from .bars import ElidedLabel, StateLine
 from .bearing_curves import BearingCurves
 from .cards import Card
 from .compare_table import CompareTable
 from .look import SANS, SERIF, Theme, typeface
 from .paragraph import SpecificationParagraph
+from .scrolling import Scrolled
 from .small_plans import GAP_PX, LEAST_PX, MOST_PX, SmallPlans
 
 EDGE_PX = 18
@@ -56,19 +57,9 @@ class _Settings(Card):
         column.setContentsMargins(0, 0, 10, 0)
         column.addWidget(self.paragraph)
         column.addStretch(1)
-        self._area = area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setFrameShape(QFrame.Shape.NoFrame)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        area.setWidget(inside)
+        self._area = area = Scrolled(inside)
         outer.addWidget(area, 1)
-        self.paragraph.sight_wanted.connect(self._bring_into_sight)
-
-    def _bring_into_sight(self, widget: QWidget) -> None:
-        self._area.ensureWidgetVisible(widget, 0, 14)
-        # once more when the paragraph has made its room
-        QTimer.singleShot(0, widget, lambda: self._area.ensureWidgetVisible(widget, 0, 14))
+        self.paragraph.sight_wanted.connect(self._area.bring_into_sight)
 
 
 class _Invitation(Card):
@@ -190,11 +181,10 @@ class CompareStage(QWidget):
         self.foot = QWidget(self)
         line = QHBoxLayout(self.foot)
         line.setContentsMargins(0, 0, 0, 0)
-        self.told, self.state = ElidedLabel(), ElidedLabel()
+        self.told, self.state = ElidedLabel(), StateLine("the comparison")
+        self.told.setObjectName("soft")
         self.told.setAccessibleName("What the line means")
-        self.state.setAccessibleName("State of the comparison")
         for label in (self.told, self.state):
-            label.setObjectName("soft")
             label.setFont(typeface(SANS, 12))
         line.setSpacing(20)
         line.addWidget(self.told, 1)
@@ -206,14 +196,6 @@ class CompareStage(QWidget):
         for part in (self.plans, self.table, self.curves):
             part.wear(theme)
         self.update()
-
-    def say_state(self, text: str, *, amiss: bool = False) -> None:
-        """Say how far it is, or what is amiss, which stands out."""
-        name = "notice" if amiss and text else "soft"
-        self.state.setText(text)
-        if self.state.objectName() != name:
-            self.state.setObjectName(name)
-            self.state.style().polish(self.state)
 
     def clear(self) -> None:
         """Put down everything of the project that is left."""

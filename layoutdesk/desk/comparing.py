@@ -120,9 +120,9 @@ class Comparing(QObject):
         stage.order_tabs()
         self._show_curves(study, columns)
         if counting.problem or not counting.is_going_on:
-            stage.say_state(counting.problem or unread, amiss=True)
+            stage.state.say(counting.problem or unread, amiss=True)
         elif not stage.state.text().startswith(_COUNTING):
-            stage.say_state(_COUNTING)
+            stage.state.say(_COUNTING)
         self._tell()
 
     def _say_progress(self, share: float) -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import Signal
 
 from ..core.model import InputProblem, Project
 from ..core.model.study import Study
-from .background import Answers
+from .background import Asked
 
 # What counts is imported on the worker's thread: the first picture waits for none of it.
 
@@ -109,40 +109,29 @@ def _terrain(project: Project, path: Path | None):
         return None, str(problem)
 
 
-class Counting(QObject):
+class Counting(Asked):
     """What is counted of the document's study; answers that were overtaken are dropped.
 
     Attributes
     ----------
     newest, swept : Counted or None
         The newest figures, and the newest with curves; of an earlier state until others come.
-    problem : str
-        Why nothing could be counted; empty where nothing is amiss.
     """
 
-    came = Signal()
     progressed = Signal(float)
 
     def __init__(self, window):
         super().__init__(window)
-        self.window = window
-        self.newest: Counted | None = None
         self.swept: Counted | None = None
-        self.problem = ""
-        self._asked: Wanted | None = None
-        self._answers: Answers | None = None
         self._counter = Counter(self.progressed.emit)
 
     def close(self) -> None:
-        if self._answers is not None:
-            self._counter.newest = Wanted(0, None, None)  # gives up what is being counted
-            self._answers.close()
-            self._answers = None
+        self._counter.newest = Wanted(0, None, None)  # gives up what is being counted
+        super().close()
 
     def forget(self) -> None:
-        """Put down everything of the project that is left."""
-        self.newest = self.swept = self._asked = None
-        self.problem = ""
+        super().forget()
+        self.swept = None
 
     def follow(self) -> None:
         """Have the project counted as it is now, unless it is or is being."""
@@ -156,21 +145,14 @@ class Counting(QObject):
         return Wanted(document.revision, document.project, document.path, depth)
 
     def _ask(self, depth: int) -> None:
-        if self._answers is None:
-            self._answers = Answers(self._counter.answer, self.window, "compare")
-            self._answers.answered.connect(self._take)
-        self._asked = self._counter.newest = self.wanted(depth)
-        self._answers.submit(self._asked)
+        wanted = self._counter.newest = self.wanted(depth)
+        self._submit(wanted, lambda: self._counter.answer, "compare")
 
     def _take(self, wanted: Wanted, counted: Counted | None, problem) -> None:
         if wanted is not self._asked or self.window.document is None:
             return  # overtaken, or of a project that was left
         if problem is not None:
-            said = isinstance(problem, InputProblem)
-            self.problem = str(problem) if said else "This could not be counted."
-            self.came.emit()
-            if not said:
-                raise problem
+            self._say(problem)
             return
         self.newest = counted
         if counted.depth >= SWEEP:
@@ -181,19 +163,9 @@ class Counting(QObject):
         self.came.emit()
 
     @property
-    def answer(self):
-        """The newest answer, None until there is one."""
-        return self.newest.answer if self.newest is not None else None
-
-    @property
     def swept_answer(self):
         """The newest answer with curves, None until there is one."""
         return self.swept.answer if self.swept is not None else None
-
-    @property
-    def is_going_on(self) -> bool:
-        """Whether figures or curves of the project as it is are still to come."""
-        return not self.problem and not self.is_done
 
     @property
     def is_done(self) -> bool:

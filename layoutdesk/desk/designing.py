@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
-
 from ..core.model import InputProblem, Project
-from .background import Answers
+from .background import Asked
 
 # What designs is imported on the worker's thread: the first picture waits for none of it.
 
@@ -76,36 +74,10 @@ def _terrain(wanted: Wanted):
         return None  # a finding of the layout says so
 
 
-class Designing(QObject):
-    """The drip system of the document's project; answers that were overtaken are dropped.
+class Designing(Asked):
+    """The drip system of the document's project; `newest` is a Designed, of an earlier state until another comes."""
 
-    Attributes
-    ----------
-    newest : Designed or None
-        Of an earlier state until another comes.
-    problem : str
-        Why nothing could be designed; empty where nothing is amiss.
-    """
-
-    came = Signal()
-
-    def __init__(self, window):
-        super().__init__(window)
-        self.window = window
-        self.newest: Designed | None = None
-        self.problem = ""
-        self._asked: Wanted | None = None
-        self._answers: Answers | None = None
-
-    def close(self) -> None:
-        if self._answers is not None:
-            self._answers.close()
-            self._answers = None
-
-    def forget(self) -> None:
-        """Put down everything of the project that is left."""
-        self.newest = self._asked = None
-        self.problem = ""
+    sorry = "The drip system could not be worked out."
 
     def wanted(self, *, haste: bool = False) -> Wanted | None:
         """The project as it is now with its newest rows; None while these are still being laid."""
@@ -129,11 +101,7 @@ class Designing(QObject):
         self._ask(replace(wanted, haste=self.newest is not None))
 
     def _ask(self, wanted: Wanted) -> None:
-        if self._answers is None:
-            self._answers = Answers(Designer().answer, self.window, "water")
-            self._answers.answered.connect(self._take)
-        self._asked = wanted
-        self._answers.submit(wanted)
+        self._submit(wanted, lambda: Designer().answer, "water")
 
     def settle(self) -> None:
         """No hand moves any more: have all that was left out in haste."""
@@ -149,22 +117,13 @@ class Designing(QObject):
                 self._show(designed)  # overtaken, but nearer than what is shown
             return
         if problem is not None:
-            said = isinstance(problem, InputProblem)
-            self.problem = str(problem) if said else "The drip system could not be worked out."
-            self.came.emit()
-            if not said:
-                raise problem
+            self._say(problem)
             return
         self._show(designed)
 
     def _show(self, designed: Designed) -> None:
         self.newest = designed
         self.came.emit()
-
-    @property
-    def answer(self):
-        """The newest answer, None until there is one."""
-        return self.newest.answer if self.newest is not None else None
 
     @property
     def is_done(self) -> bool:
@@ -177,11 +136,6 @@ class Designing(QObject):
             and newest.answer.project is wanted.project
             and wanted.same(self._asked)
         )
-
-    @property
-    def is_going_on(self) -> bool:
-        """Whether an answer is still to come."""
-        return not self.problem and not self.is_done
 
     @property
     def holds_for_the_rows(self) -> bool:

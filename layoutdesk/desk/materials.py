@@ -208,7 +208,7 @@ class MaterialsWork(QObject):
         answer = counting.answer
         going_on = counting.is_going_on
         state = _COUNTING if going_on else counting.problem
-        side.say_state(state, amiss=bool(counting.problem))
+        side.state.say(state, amiss=bool(counting.problem))
         if answer is None:
             side.table.show_lines(())
             side.show_totals(())

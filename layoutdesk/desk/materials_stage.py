@@ -2,28 +2,27 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QComboBox,
-    QFrame,
     QHBoxLayout,
     QLabel,
     QMenu,
     QPushButton,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
-from .bars import ElidedLabel
+from .bars import StateLine
 from .cards import Card
 from .look import SANS, Theme, typeface
 from .paragraph import SpecificationParagraph
+from .scrolling import BAR_PX, Scrolled
 from .supply_editor import SupplyEditor
 from .take_off_table import TakeOffTable
 from .trellis_view import TrellisView
 
-_LEFT, _RIGHT, _BAR = 24, 10, 14
+_LEFT, _RIGHT = 24, 10
 _FIXED = 96
 """Height of all but the drawing, its caption and the paragraph. [px]"""
 _TALL_PX = 560
@@ -68,14 +67,9 @@ class TrellisCard(Card):
         column.setContentsMargins(0, 0, 12, 0)
         column.addWidget(self.paragraph)
         column.addStretch(1)
-        self._area = area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setFrameShape(QFrame.Shape.NoFrame)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        area.setWidget(inside)
+        self._area = area = Scrolled(inside)
         outer.addWidget(area, 1)
-        self.paragraph.sight_wanted.connect(self._bring_into_sight)
+        self.paragraph.sight_wanted.connect(self._area.bring_into_sight)
         self.hide()
 
     def show_scope(self, choice: QComboBox, block: str) -> None:
@@ -104,18 +98,13 @@ class TrellisCard(Card):
         """Room in which nothing of the paragraph has to be scrolled to."""
         room = width - _LEFT - _RIGHT
         caption = 0 if self.caption.isHidden() else self.caption.heightForWidth(room) + 10
-        words = self.paragraph.heightForWidth(room - _BAR)
+        words = self.paragraph.heightForWidth(room - BAR_PX)
         return self.view.heightForWidth(room) + caption + words + _FIXED
 
     def _go_to_value(self, key: str) -> None:
         field = self.paragraph.fields.get(key)
         if field is not None:
             field.setFocus(Qt.FocusReason.OtherFocusReason)
-
-    def _bring_into_sight(self, widget: QWidget) -> None:
-        self._area.ensureWidgetVisible(widget, 0, _BAR)
-        # once more when the paragraph has made its room
-        QTimer.singleShot(0, widget, lambda: self._area.ensureWidgetVisible(widget, 0, _BAR))
 
 
 class TakeOffCard(Card):
@@ -157,9 +146,7 @@ class TakeOffCard(Card):
         line.setContentsMargins(15, 0, 13, 0)
         heading = QLabel("What it takes")
         heading.setObjectName("heading")
-        self.state = ElidedLabel()
-        self.state.setObjectName("soft")
-        self.state.setAccessibleName("State of the take-off")
+        self.state = StateLine("the take-off")
         self.keep = QPushButton("Keep as settled")
         self.keep.setObjectName("quiet")
         line.addWidget(heading)
@@ -259,14 +246,6 @@ class TakeOffCard(Card):
         self.table.setVisible(not text)
         for button in (self.orders, self.files, self.keep):
             button.setEnabled(not text)
-
-    def say_state(self, text: str, *, amiss: bool = False) -> None:
-        """Say how far it is, or what is amiss, which stands out."""
-        name = "notice" if amiss and text else "soft"
-        self.state.setText(text)
-        if self.state.objectName() != name:
-            self.state.setObjectName(name)
-            self.state.style().polish(self.state)
 
     def open_editor(self, is_open: bool) -> None:
         """Have the picked line's editor take the place of the totals, or give it back."""

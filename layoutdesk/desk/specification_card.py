@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import (
     QComboBox,
-    QFrame,
     QHBoxLayout,
     QLabel,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
@@ -16,8 +13,9 @@ from PySide6.QtWidgets import (
 from .cards import Card
 from .look import SERIF, typeface
 from .paragraph import SpecificationParagraph
+from .scrolling import BAR_PX, Scrolled
 
-_LEFT, _RIGHT, _BAR = 24, 10, 14
+_LEFT, _RIGHT = 24, 10
 _FIXED = 84
 """Height of all but the paragraph, the notice and the norths. [px]"""
 
@@ -53,22 +51,12 @@ class SpecificationCard(Card):
         column.setContentsMargins(0, 0, 12, 0)
         column.addWidget(self.paragraph)
         column.addStretch(1)
-        area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setFrameShape(QFrame.Shape.NoFrame)
-        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        area.setWidget(inside)
+        self._area = area = Scrolled(inside)
         outer.addWidget(area, 1)
         self._area = area
-        self.paragraph.sight_wanted.connect(self._bring_into_sight)
+        self.paragraph.sight_wanted.connect(self._area.bring_into_sight)
         outer.addWidget(self.notice)
         outer.addWidget(self.norths)
-
-    def _bring_into_sight(self, widget: QWidget) -> None:
-        self._area.ensureWidgetVisible(widget, 0, _BAR)
-        # once more when the paragraph has made its room
-        QTimer.singleShot(0, widget, lambda: self._area.ensureWidgetVisible(widget, 0, _BAR))
 
     def wheelEvent(self, event):
         event.accept()  # never the plan's, also where there is nothing to scroll
@@ -81,4 +69,4 @@ class SpecificationCard(Card):
             for label in (self.notice, self.norths)
             if not label.isHidden()
         )
-        return self.paragraph.heightForWidth(room - _BAR) + below + _FIXED
+        return self.paragraph.heightForWidth(room - BAR_PX) + below + _FIXED

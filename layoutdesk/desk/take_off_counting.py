@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from PySide6.QtCore import QObject, Signal
-
-from ..core.model import InputProblem, Project
-from .background import Answers
+from ..core.model import Project
+from .background import Asked
 
 # What counts is imported on the worker's thread: the first picture waits for none of it.
 
@@ -91,36 +89,8 @@ class Counter:
         self._parts, self._designed = tuple(parts), wanted
 
 
-class Counting(QObject):
-    """What is counted of the document's project; answers that were overtaken are dropped.
-
-    Attributes
-    ----------
-    newest : Counted or None
-        Of an earlier state until another comes.
-    problem : str
-        Why nothing could be counted; empty where nothing is amiss.
-    """
-
-    came = Signal()
-
-    def __init__(self, window):
-        super().__init__(window)
-        self.window = window
-        self.newest: Counted | None = None
-        self.problem = ""
-        self._asked: Wanted | None = None
-        self._answers: Answers | None = None
-
-    def close(self) -> None:
-        if self._answers is not None:
-            self._answers.close()
-            self._answers = None
-
-    def forget(self) -> None:
-        """Put down everything of the project that is left."""
-        self.newest = self._asked = None
-        self.problem = ""
+class Counting(Asked):
+    """What is counted of the document's project; `newest` is a Counted, those overtaken are dropped."""
 
     def wanted(self) -> Wanted | None:
         """The project as it is now with its newest rows; None while these are still being laid.
@@ -151,33 +121,19 @@ class Counting(QObject):
         self._ask(wanted, parts_too=False)
 
     def _ask(self, wanted: Wanted, *, parts_too: bool) -> None:
-        if self._answers is None:
-            self._answers = Answers(Counter().answer, self.window, "materials")
-            self._answers.answered.connect(self._take)
-        self._asked = Wanted(
-            wanted.revision, wanted.project, wanted.plans, wanted.terrain, parts_too
-        )
-        self._answers.submit(self._asked)
+        asked = replace(wanted, parts_too=parts_too)
+        self._submit(asked, lambda: Counter().answer, "materials")
 
     def _take(self, wanted: Wanted, counted: Counted | None, problem) -> None:
         if wanted is not self._asked or self.window.document is None:
             return  # overtaken, or of a project that was left
         if problem is not None:
-            said = isinstance(problem, InputProblem)
-            self.problem = str(problem) if said else "This could not be counted."
-            self.came.emit()
-            if not said:
-                raise problem
+            self._say(problem)
             return
         self.newest = counted
         if not counted.is_whole:
             self._ask(wanted, parts_too=True)
         self.came.emit()
-
-    @property
-    def answer(self):
-        """The newest answer, None until there is one."""
-        return None if self.newest is None else self.newest.answer
 
     @property
     def is_done(self) -> bool:
@@ -190,8 +146,3 @@ class Counting(QObject):
             and wanted.same(self._asked)
             and self.newest.answer.project is wanted.project
         )
-
-    @property
-    def is_going_on(self) -> bool:
-        """Whether figures of the project as it is are still to come."""
-        return not self.problem and not self.is_done

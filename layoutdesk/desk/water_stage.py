@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QComboBox,
-    QFrame,
     QGridLayout,
     QHBoxLayout,
     QLabel,
     QMenu,
     QPushButton,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
-from .bars import ElidedLabel
+from .bars import StateLine
 from .cards import Card
 from .findings_card import _Line
 from .look import SANS, SERIF, Theme, typeface
 from .paragraph import SpecificationParagraph
 from .run_calendar import RunCalendar
+from .scrolling import Scrolled
 from .sets_table import SetsTable
 
 PARTS = {
@@ -29,18 +28,8 @@ PARTS = {
     "source": "Where the water comes from",
     "demand": "What vines and soil take",
 }
-_LEFT, _RIGHT, _BAR = 24, 10, 14
+_LEFT, _RIGHT = 24, 10
 _ALL_SETS = "All sets"
-
-
-def _scrolled(inside: QWidget) -> QScrollArea:
-    area = QScrollArea()
-    area.setWidgetResizable(True)
-    area.setFrameShape(QFrame.Shape.NoFrame)
-    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-    area.setWidget(inside)
-    return area
 
 
 def _heading(text: str) -> QLabel:
@@ -82,13 +71,14 @@ class WaterCard(Card):
             self._column.addWidget(label)
             paragraph = self.paragraphs[name] = SpecificationParagraph()
             paragraph.setAccessibleName(words)
-            paragraph.sight_wanted.connect(self._bring_into_sight)
             self._column.addWidget(paragraph)
             self._buttons[name] = line = QHBoxLayout()
             line.setSpacing(6)
             self._column.addLayout(line)
         self._column.addStretch(1)
-        self._area = _scrolled(inside)
+        self._area = Scrolled(inside)
+        for paragraph in self.paragraphs.values():
+            paragraph.sight_wanted.connect(self._area.bring_into_sight)
         outer.addWidget(self._area, 1)
         self.hide()
 
@@ -120,11 +110,6 @@ class WaterCard(Card):
     def paragraph_with(self, key: str) -> SpecificationParagraph | None:
         """The paragraph that holds a value."""
         return next((p for p in self.paragraphs.values() if key in p.fields), None)
-
-    def _bring_into_sight(self, widget: QWidget) -> None:
-        self._area.ensureWidgetVisible(widget, 0, _BAR)
-        # once more when the paragraph has made its room
-        QTimer.singleShot(0, widget, lambda: self._area.ensureWidgetVisible(widget, 0, _BAR))
 
 
 class Sentences(QWidget):
@@ -213,9 +198,7 @@ class WaterSide(Card):
         head = QHBoxLayout()
         head.setContentsMargins(6, 0, 12, 0)
         head.addWidget(_heading("What comes of it"))
-        self.state = ElidedLabel()
-        self.state.setObjectName("soft")
-        self.state.setAccessibleName("State of the drip system")
+        self.state = StateLine("the drip system")
         head.addWidget(self.state, 1)
         outer.addLayout(head)
         self.body = QWidget()
@@ -228,7 +211,7 @@ class WaterSide(Card):
         column.addWidget(self._build_sets())
         column.addWidget(self._build_times(theme))
         column.addStretch(1)
-        self._area = _scrolled(self.body)
+        self._area = Scrolled(self.body)
         outer.addWidget(self._area, 1)
         self.empty = QLabel()
         self.empty.setWordWrap(True)
@@ -315,14 +298,6 @@ class WaterSide(Card):
         return line
 
     # showing
-
-    def say_state(self, text: str, *, amiss: bool = False) -> None:
-        """Say how far it is, or what is amiss, which stands out."""
-        name = "notice" if amiss and text else "soft"
-        self.state.setText(text)
-        if self.state.objectName() != name:
-            self.state.setObjectName(name)
-            self.state.style().polish(self.state)
 
     def say_empty(self, text: str) -> None:
         """Say what to do where there is nothing to show; empty where there is."""

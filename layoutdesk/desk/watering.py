@@ -244,11 +244,11 @@ class WaterWork(QObject):
     def _say_state(self) -> None:
         side, designing = self.side, self.designing
         if designing.problem:
-            side.say_state(designing.problem, amiss=True)
+            side.state.say(designing.problem, amiss=True)
         elif designing.is_going_on and (designing.newest is None or not self._patience.isActive()):
-            side.say_state(_WORKING)
+            side.state.say(_WORKING)
         else:
-            side.say_state("")
+            side.state.say("")
 
     # sets and places
 
