@@ -52,7 +52,7 @@ class MaterialsWork(QObject):
         p.moved.connect(self.move)
         p.put_back.connect(self.put_back)
         p.settled.connect(lambda _: self.settle_edit())
-        self.card.block_chosen.connect(self.choose_block)
+        self.card.scope.chosen.connect(self.choose_block)
 
     def _tie_side(self) -> None:
         side, actions = self.side, self.window.actions_by_id
@@ -129,7 +129,7 @@ class MaterialsWork(QObject):
         from ..session.trellis_words import trellis_paragraph
 
         w, names, materials = self.window, self.names(), self.materials()
-        self.card.show_scope(w.block_choice, names[0])
+        self.card.scope.follow(w.block_choice, names[0])
         trellises = {materials.trellis_of(n) for n in names}
         rules = w.document.project.block(names[0]).rules
         alone = len(trellises) == 1
@@ -142,7 +142,7 @@ class MaterialsWork(QObject):
 
     def _order_tabs(self) -> None:
         """Have Tab go as the eye does: blocks, paragraph, take-off."""
-        chain = [self.card.block_choice, *self.card.paragraph.fields.values(), *self.side.chain()]
+        chain = [self.card.scope.choice, *self.card.paragraph.fields.values(), *self.side.chain()]
         if chain != self._chain:
             self._chain = chain
             for before, after in pairwise(chain):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
-    QComboBox,
     QHBoxLayout,
     QLabel,
     QMenu,
@@ -17,6 +16,7 @@ from .bars import StateLine
 from .cards import Card
 from .look import SANS, Theme, typeface
 from .paragraph import SpecificationParagraph
+from .scope_line import ScopeLine
 from .scrolling import BAR_PX, Scrolled
 from .supply_editor import SupplyEditor
 from .take_off_table import TakeOffTable
@@ -36,23 +36,14 @@ _LOW_PX = 460
 class TrellisCard(Card):
     """Which block, a row end to scale, and the trellis in words; the words scroll."""
 
-    block_chosen = Signal(int)
-
     def __init__(self, theme: Theme, parent: QWidget | None = None):
         super().__init__(parent)
         self.setAccessibleName("Trellis")
         outer = QVBoxLayout(self)
         outer.setContentsMargins(_LEFT, 18, _RIGHT, 16)
         outer.setSpacing(10)
-        top = QHBoxLayout()
-        self.block_choice = QComboBox()
-        self.block_choice.setAccessibleName("Block the trellis is of")
-        self.block_choice.activated.connect(self.block_chosen)
-        self.heading = QLabel("What stands in the rows")
-        self.heading.setObjectName("heading")
-        top.addWidget(self.block_choice)
-        top.addWidget(self.heading, 1)
-        outer.addLayout(top)
+        self.scope = ScopeLine("what stands in the rows", "Block the trellis is of")
+        outer.addWidget(self.scope)
         self.view = TrellisView(theme)
         self.caption = QLabel()
         self.caption.setObjectName("soft")
@@ -71,19 +62,6 @@ class TrellisCard(Card):
         outer.addWidget(area, 1)
         self.paragraph.sight_wanted.connect(self._area.bring_into_sight)
         self.hide()
-
-    def show_scope(self, choice: QComboBox, block: str) -> None:
-        """Offer the same blocks as another choice does; a site of one block is named alone."""
-        wanted = [choice.itemText(i) for i in range(choice.count())]
-        mine = self.block_choice
-        if [mine.itemText(i) for i in range(mine.count())] != wanted:
-            mine.clear()
-            mine.addItems(wanted)
-        mine.setCurrentIndex(choice.currentIndex())
-        several = len(wanted) > 1
-        mine.setVisible(several)
-        words = "what stands in the rows"
-        self.heading.setText(words if several else f"Block {block}, {words}")
 
     def show_drawing(self, drawing) -> None:
         """Show a row end from the side."""

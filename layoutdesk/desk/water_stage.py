@@ -20,6 +20,7 @@ from .findings_card import _Line
 from .look import SANS, SERIF, Theme, typeface
 from .paragraph import SpecificationParagraph
 from .run_calendar import RunCalendar
+from .scope_line import ScopeLine
 from .scrolling import Scrolled
 from .sets_table import SetsTable
 
@@ -41,22 +42,14 @@ def _heading(text: str) -> QLabel:
 class WaterCard(Card):
     """Which block, and three paragraphs: its drip lines, the source, the demand; they scroll."""
 
-    block_chosen = Signal(int)
-
     def __init__(self, parent: QWidget | None = None):
         super().__init__(parent)
         self.setAccessibleName("How the water comes")
         outer = QVBoxLayout(self)
         outer.setContentsMargins(_LEFT, 18, _RIGHT, 14)
         outer.setSpacing(10)
-        top = QHBoxLayout()
-        self.block_choice = QComboBox()
-        self.block_choice.setAccessibleName("Block the drip lines are of")
-        self.block_choice.activated.connect(self.block_chosen)
-        self.heading = _heading("How the water comes")
-        top.addWidget(self.block_choice)
-        top.addWidget(self.heading, 1)
-        outer.addLayout(top)
+        self.scope = ScopeLine("how the water comes", "Block the drip lines are of")
+        outer.addWidget(self.scope)
         inside = QWidget()
         self._column = QVBoxLayout(inside)
         self._column.setContentsMargins(0, 0, 12, 0)
@@ -92,20 +85,6 @@ class WaterCard(Card):
             button.clicked.connect(action.trigger)
             line.addWidget(button)
         line.addStretch(1)
-
-    def show_scope(self, choice: QComboBox, block: str) -> None:
-        """Offer the same blocks as another choice does; a site of one block is named alone."""
-        wanted = [choice.itemText(i) for i in range(choice.count())]
-        mine = self.block_choice
-        if [mine.itemText(i) for i in range(mine.count())] != wanted:
-            mine.clear()
-            mine.addItems(wanted)
-        mine.setCurrentIndex(choice.currentIndex())
-        several = len(wanted) > 1
-        mine.setVisible(several)
-        self.heading.setText(
-            "how the water comes" if several else f"Block {block}, how the water comes"
-        )
 
     def paragraph_with(self, key: str) -> SpecificationParagraph | None:
         """The paragraph that holds a value."""

@@ -53,7 +53,7 @@ class WaterWork(QObject):
 
     def _tie(self) -> None:
         actions, card, side = self.window.actions_by_id, self.card, self.side
-        card.block_chosen.connect(self.choose_block)
+        card.scope.chosen.connect(self.choose_block)
         card.add_buttons(
             "drip",
             (
@@ -173,7 +173,7 @@ class WaterWork(QObject):
         if not names or (worded[1:] == self._worded[1:] and project is self._worded[0]):
             return
         self._worded = worded
-        self.card.show_scope(w.block_choice, project.blocks[0].name)
+        self.card.scope.follow(w.block_choice, project.blocks[0].name)
         latitude = project.site.frame.latitude_deg
         shown = self.card.paragraphs
         shown["drip"].show_paragraph(water_paragraph(project, names, unit))

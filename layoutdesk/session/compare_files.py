@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from ..core.model import InputProblem
 from ..formats.compareset import CompareSet
 from .compare_set import compare_set
+from .file_sets import refuse_format, write_alone, write_together
 
 FILES = ("compare.json", "compare.csv", "compare.xlsx", "compare.pdf")
 """Of a set."""
@@ -42,17 +44,12 @@ def write_compare_set(
     InputProblem
         Where there is nothing to compare, or the folder cannot be written.
     """
-    from ..formats.atomic import replacing_set
     from ..formats.compare_json import compare_facts
 
     compare = compare_set(answer, terrain_read, unit, day)
     _refuse_nothing(compare)
-    say = progress or (lambda share, what: None)
-    with replacing_set(Path(folder)) as stage:
-        for i, name in enumerate(FILES):
-            say(i / len(FILES), name)
-            _write(stage / name, compare, unit)
-    say(1.0, "done")
+    writers = {name: partial(_write, unit=unit, suffix=Path(name).suffix) for name in FILES}
+    write_together(folder, writers, compare, progress)
     return compare_facts(compare)
 
 
@@ -66,17 +63,13 @@ def write_compare_file(
     InputProblem
         Where the name ends in none of .json, .csv, .xlsx and .pdf, or the file cannot be written.
     """
-    from ..formats.atomic import replacing
-
     path = Path(path)
-    if path.suffix.lower() not in _WRITERS:
-        raise InputProblem(
-            f"{path.name} says no format: let its name end in .pdf, .xlsx, .csv or .json."
-        )
+    suffix = path.suffix.lower()
+    if suffix not in _WRITERS:
+        refuse_format(path, (".pdf", ".xlsx", ".csv", ".json"))
     compare = compare_set(answer, terrain_read, unit, day)
     _refuse_nothing(compare)
-    with replacing(path) as stage:
-        _write(stage, compare, unit, path.suffix.lower())
+    write_alone(path, partial(_write, unit=unit, suffix=suffix), compare)
 
 
 def _refuse_nothing(compare: CompareSet) -> None:
@@ -86,8 +79,8 @@ def _refuse_nothing(compare: CompareSet) -> None:
         )
 
 
-def _write(path: Path, compare: CompareSet, unit: str, suffix: str = "") -> None:
-    _WRITERS[suffix or path.suffix](path, compare, unit)
+def _write(path: Path, compare: CompareSet, unit: str, suffix: str) -> None:
+    _WRITERS[suffix](path, compare, unit)
 
 
 def _write_json(path: Path, compare: CompareSet, unit: str) -> None:

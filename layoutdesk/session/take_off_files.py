@@ -8,6 +8,7 @@ from pathlib import Path
 
 from ..core.model import InputProblem
 from ..formats.takeoffset import TakeOffSet
+from .file_sets import refuse_format, write_alone, write_together
 from .take_off_set import take_off_set
 
 FILES = ("takeoff.csv", "takeoff.xlsx", "orders.pdf")
@@ -43,16 +44,10 @@ def write_take_off_set(
     InputProblem
         Where there is nothing to order, or the folder cannot be written.
     """
-    from ..formats.atomic import replacing_set
-
     found = take_off_set(answer, unit, day, **said)
     _refuse_nothing(found)
-    say = progress or (lambda share, what: None)
-    with replacing_set(Path(folder)) as stage:
-        for i, name in enumerate(FILES):
-            say(i / len(FILES), name)
-            _WRITERS[Path(name).suffix](stage / name, found)
-        say(1.0, "done")
+    writers = {name: _WRITERS[Path(name).suffix] for name in FILES}
+    write_together(folder, writers, found, progress)
     return found
 
 
@@ -66,18 +61,13 @@ def write_take_off_file(
     InputProblem
         Where the name ends in none of .csv, .xlsx, .pdf and .json, or the file cannot be written.
     """
-    from ..formats.atomic import replacing
-
     path = Path(path)
     suffix = path.suffix.lower()
     if suffix not in _WRITERS:
-        raise InputProblem(
-            f"{path.name} says no format: let its name end in .pdf, .xlsx, .csv or .json."
-        )
+        refuse_format(path, (".pdf", ".xlsx", ".csv", ".json"))
     found = take_off_set(answer, unit, day, **said)
     _refuse_nothing(found)
-    with replacing(path) as stage:
-        _WRITERS[suffix](stage, found)
+    write_alone(path, _WRITERS[suffix], found)
 
 
 def _refuse_nothing(found: TakeOffSet) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from ..core.model import InputProblem
 from ..formats.waterset import WaterFiles
+from .file_sets import refuse_format, write_alone, write_together
 from .water_set import water_set
 
 FILES = (
@@ -48,15 +49,8 @@ def write_water_set(
     InputProblem
         Where there is nothing to water, or the folder cannot be written.
     """
-    from ..formats.atomic import replacing_set
-
     found = _found(answer, unit, day, said)
-    say = progress or (lambda share, what: None)
-    with replacing_set(Path(folder)) as stage:
-        for i, name in enumerate(FILES):
-            say(i / len(FILES), name)
-            _WRITERS[name](stage / name, found)
-        say(1.0, "done")
+    write_together(folder, _WRITERS, found, progress)
     return found
 
 
@@ -72,17 +66,11 @@ def write_water_file(
     InputProblem
         Where the name ends in none of .csv, .inp, .pdf and .json, or the file cannot be written.
     """
-    from ..formats.atomic import replacing
-
     path = Path(path)
     write = _WRITERS.get(_kind_of(path))
     if write is None:
-        raise InputProblem(
-            f"{path.name} says no format: let its name end in .pdf, .csv, .inp or .json."
-        )
-    found = _found(answer, unit, day, said)
-    with replacing(path) as stage:
-        write(stage, found)
+        refuse_format(path, (".pdf", ".csv", ".inp", ".json"))
+    write_alone(path, write, _found(answer, unit, day, said))
 
 
 def _kind_of(path: Path) -> str:

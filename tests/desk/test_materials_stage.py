@@ -240,8 +240,8 @@ def test_a_height_in_the_drawing_leads_to_its_value(stage):
 
 def test_a_block_has_a_trellis_of_its_own_and_where_blocks_differ_it_is_said(two):
     card = two.materials.card
-    assert card.block_choice.isVisible()
-    QTest.keyClick(card.block_choice, Key.Key_End)
+    assert card.scope.choice.isVisible()
+    QTest.keyClick(card.scope.choice, Key.Key_End)
     pump_until(lambda: two.materials.names() == ("B2",), "block B2 is chosen", 5)
     type_into(two, "line_post_length_m", "2.7")
     assert trellis(two, "B1") == Trellis()
@@ -251,7 +251,7 @@ def test_a_block_has_a_trellis_of_its_own_and_where_blocks_differ_it_is_said(two
     sizes = [n.label for n in two.materials.side.table.lines if n.product.item == "line_posts"]
     assert len(sizes) == 2, "posts of two lengths are ordered apart"
     for _ in range(2):
-        QTest.keyClick(card.block_choice, Key.Key_Up)
+        QTest.keyClick(card.scope.choice, Key.Key_Up)
     usual = Trellis().line_post_length_m
     assert card.paragraph.fields["line_post_length_m"].text() == f"{usual:.2f} m / 2.70 m"
     assert "B1" in card.caption.text(), "which block is drawn is said"

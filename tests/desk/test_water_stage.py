@@ -185,7 +185,7 @@ def test_steps_in_a_row_are_one_edit_and_escape_puts_them_back(water):
 
 def test_words_are_of_the_block_that_is_chosen(two_blocks):
     to_water(two_blocks)
-    choice = two_blocks.watering.card.block_choice
+    choice = two_blocks.watering.card.scope.choice
     choice.setCurrentIndex(2)
     choice.activated.emit(2)
     type_water(two_blocks, "tube_mm", "20 mm")

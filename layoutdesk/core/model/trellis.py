@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from numbers import Real
 from typing import Literal
+
+from .limits import hold_whole, hold_within, within
 
 EndKind = Literal["tied back", "braced inside", "slanted brace"]
 
@@ -112,12 +113,6 @@ _WHOLE = tuple(
 )
 
 
-def _within(name: str, value, low: float, high: float) -> float:
-    if not (isinstance(value, Real) and math.isfinite(value) and low <= value <= high):
-        raise ValueError(f"{name}: {value!r} is outside {low:g} to {high:g}")
-    return float(value)
-
-
 @dataclass(frozen=True)
 class Wire:
     """Steel wire, and how hard it is drawn.
@@ -137,8 +132,7 @@ class Wire:
     tension_n: float = 1100.0
 
     def __post_init__(self):
-        for name, (low, high) in WIRE_LIMITS.items():
-            object.__setattr__(self, name, _within(name, getattr(self, name), low, high))
+        hold_within(self, WIRE_LIMITS)
 
     @property
     def size(self) -> tuple[float, float]:
@@ -154,7 +148,7 @@ class FoliageWire:
     paired: bool = True
 
     def __post_init__(self):
-        height_m = _within("height_m", self.height_m, *TRELLIS_LIMITS["fruiting_wire_height_m"])
+        height_m = within("height_m", self.height_m, *TRELLIS_LIMITS["fruiting_wire_height_m"])
         object.__setattr__(self, "height_m", height_m)
 
     @property
@@ -266,14 +260,8 @@ class Trellis:
     spares_pct: Mapping[str, float] | tuple[tuple[str, float], ...] = ()
 
     def __post_init__(self):
-        for name, (low, high) in TRELLIS_LIMITS.items():
-            value = getattr(self, name)
-            if value is None and name in _MAY_BE_NONE:
-                continue
-            value = _within(name, value, low, high)
-            if name in _WHOLE and value != int(value):
-                raise ValueError(f"{name}: {value!r} is no whole number")
-            object.__setattr__(self, name, int(value) if name in _WHOLE else value)
+        hold_within(self, TRELLIS_LIMITS, _MAY_BE_NONE)
+        hold_whole(self, _WHOLE)
         if self.ends not in END_PARTS:
             raise ValueError(f"ends: {self.ends!r} is none of {', '.join(map(repr, END_PARTS))}")
         object.__setattr__(self, "foliage_wires", tuple(self.foliage_wires))
@@ -342,5 +330,5 @@ def _as_pairs(spares) -> tuple[tuple[str, float], ...]:
     for item, percent in pairs.items():
         if item not in ITEMS:
             raise ValueError(f"spares_pct: {item!r} is no item of a take-off")
-        pairs[item] = _within(f"spares_pct of {item}", percent, 0.0, 100.0)
+        pairs[item] = within(f"spares_pct of {item}", percent, 0.0, 100.0)
     return tuple(sorted(pairs.items()))

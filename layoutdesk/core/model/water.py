@@ -6,9 +6,9 @@ import datetime
 import itertools
 import math
 from dataclasses import dataclass, field, replace
-from numbers import Real
 from typing import Literal
 
+from .limits import hold_whole, hold_within, within
 from .materials import with_named
 
 Feed = Literal["higher end", "start end", "far end", "middle", "line"]
@@ -31,21 +31,6 @@ DRIP_LIMITS: dict[str, tuple[float, float]] = {
     "head_m": (1.0, 120.0),
     "variation_pct": (1.0, 50.0),
 }
-
-
-def _within(name: str, value, limits: tuple[float, float]) -> float:
-    low, high = limits
-    if not (isinstance(value, Real) and math.isfinite(value) and low <= value <= high):
-        raise ValueError(f"{name}: {value!r} is outside {low:g} to {high:g}")
-    return float(value)
-
-
-def _take_limits(value, limits: dict[str, tuple[float, float]], may_be_none=()) -> None:
-    for name, bounds in limits.items():
-        given = getattr(value, name)
-        if given is None and name in may_be_none:
-            continue
-        object.__setattr__(value, name, _within(name, given, bounds))
 
 
 @dataclass(frozen=True)
@@ -106,10 +91,8 @@ class Drip:
     sets: int | None = None
 
     def __post_init__(self):
-        _take_limits(self, DRIP_LIMITS, ("inline_m",))
-        if self.emitters_per_vine != int(self.emitters_per_vine):
-            raise ValueError(f"emitters_per_vine: {self.emitters_per_vine!r} is no whole number")
-        object.__setattr__(self, "emitters_per_vine", int(self.emitters_per_vine))
+        hold_within(self, DRIP_LIMITS, ("inline_m",))
+        hold_whole(self, ("emitters_per_vine",))
         if self.least_head_m >= self.greatest_head_m:
             raise ValueError(
                 f"least_head_m: {self.least_head_m!r} is not below {self.greatest_head_m!r}"
@@ -179,7 +162,7 @@ class Source:
     is_assumed: bool = True
 
     def __post_init__(self):
-        _take_limits(self, SOURCE_LIMITS, ("level_m",))
+        hold_within(self, SOURCE_LIMITS, ("level_m",))
         curve = tuple((float(q), float(h)) for q, h in self.curve)
         object.__setattr__(self, "curve", curve)
         flows, heads = [q for q, _ in curve], [h for _, h in curve]
@@ -230,7 +213,7 @@ class Climate:
             if len(values) not in (0, 12):
                 raise ValueError(f"{name}: {len(values)} values, a year has 12 months")
             for value in values:
-                _within(name, value, (0.0, high))
+                within(name, value, 0.0, high)
 
 
 SOILS: dict[str, float] = {
@@ -300,13 +283,11 @@ class Demand:
     days_a_week: int = 4
 
     def __post_init__(self):
-        _take_limits(self, DEMAND_LIMITS)
+        hold_within(self, DEMAND_LIMITS)
         if self.soil not in SOILS:
             raise ValueError(f"soil: {self.soil!r} is none of {', '.join(SOILS)}")
-        if self.days_a_week != int(self.days_a_week):
-            raise ValueError(f"days_a_week: {self.days_a_week!r} is no whole number")
-        object.__setattr__(self, "days_a_week", int(self.days_a_week))
-        shaded = tuple(_within("shaded_pct", s, (0.0, 100.0)) for s in self.shaded_pct)
+        hold_whole(self, ("days_a_week",))
+        shaded = tuple(within("shaded_pct", s, 0.0, 100.0) for s in self.shaded_pct)
         if not 1 <= len(shaded) <= 10:
             raise ValueError("shaded_pct: one to ten years are needed")
         object.__setattr__(self, "shaded_pct", shaded)
