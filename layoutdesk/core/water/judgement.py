@@ -380,7 +380,7 @@ def _of_uniformity(eu: float, du: float, target, steep: bool) -> str:
     else:
         how = f"below the {usual}"
     return (
-        f"Emission uniformity is {eu:.0f} %, {how}; the quarter of the vines that gets least has {du:.0f} % "
+        f"Emission uniformity is {eu:.1f} %, {how}; the quarter of the vines that gets least has {du:.0f} % "
         "of the average."
     )
 
