@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from .findings import Finding
 from .ground import Block, Exclusion, SiteFrame
 from .materials import Materials
+from .planting import Planting
+from .register import Register
 from .study import Study
 from .terrain import Terrain
 from .water import Water
@@ -50,8 +52,8 @@ class Backdrop:
 class Project:
     """A site with its blocks and exclusions.
 
-    `day` is the date bearings are magnetic at; `study` what is compared, `materials` and `water` what is
-    said of them, where anything is.
+    `day` is the date bearings are magnetic at; `study` what is compared, `materials`, `water` and `planting`
+    what is said of them, where anything is. `register` is what was recorded at vines; it is only added to.
     """
 
     name: str
@@ -64,6 +66,8 @@ class Project:
     study: Study | None = None
     materials: Materials | None = None
     water: Water | None = None
+    planting: Planting | None = None
+    register: Register | None = None
 
     def block(self, name: str) -> Block:
         """The block of that name; KeyError names the ones there are."""
