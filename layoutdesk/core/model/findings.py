@@ -129,6 +129,7 @@ FINDINGS: dict[str, tuple[str, str]] = {
     "tags-contradict": ("wrong", "A plant tag says another plant than its lot."),
     "planting-hot": ("caution", "Days of planting that are likely to be too hot."),
     "planting-dark": ("caution", "The crew's hours are longer than daylight."),
+    "planting-too-long": ("caution", "Planting takes longer than days are planned for."),
     "planting-season": ("caution", "Plants are set in a season that is unusual for them."),
     "planting-waits": ("caution", "A day of planting waits for something."),
     "wetting-unknown": ("note", "No drip system says which sets wet the rows of a day."),

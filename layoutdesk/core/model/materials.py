@@ -56,20 +56,31 @@ class Product:
     Attributes
     ----------
     item : str
-        Of ITEMS, or `WIRE` for all wires of a size; of a drip system's parts.
+        Of ITEMS, or `WIRE` for all wires of a size; of a drip system's parts; or `PLANTS`.
     size : tuple of float
         Wire: diameter [mm] and strength [MPa]; posts, stakes and braces: length [m]; pipe: outer and
         inner diameter [mm]; else empty.
+    words : str
+        What tells plants from others: variety, clone and rootstock; empty for all else.
     """
 
     item: str
     size: tuple[float, ...] = ()
+    words: str = ""
+
+    @property
+    def is_any(self) -> bool:
+        """Whether it stands for every size, or for every plant, of its item."""
+        return not self.size and not self.words
 
 
 WIRE = "wire"
 """Product of all wires of a size, whatever they are for: they come from the same rolls."""
 
-SUPPLIERS = ("posts and anchors", "wire and fastenings", "stakes and shelters", "water")
+PLANTS = "plants"
+"""Item of grafted plants: what a nursery sells, by variety, clone and rootstock."""
+
+SUPPLIERS = ("posts and anchors", "wire and fastenings", "stakes and shelters", "water", "nursery")
 """Kinds of supplier, each of which gets an order list of its own."""
 
 
