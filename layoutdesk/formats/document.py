@@ -29,8 +29,9 @@ from ..core.model import (
     Terrain,
 )
 from .document_parts import materials_fields, materials_from, water_fields, water_from
+from .document_planting import planting_fields, planting_from
 
-VERSION = 4
+VERSION = 5
 """Raised with every change that an older program could not read."""
 
 
@@ -67,6 +68,7 @@ def document_of(project: Project) -> dict:
         "study": dataclasses.asdict(project.study) if project.study else None,
         "materials": materials_fields(project.materials),
         "water": water_fields(project.water),
+        "planting": planting_fields(project.planting),
     }
 
 
@@ -151,6 +153,7 @@ def project_from(document: dict, outlines, exclusions) -> Project:
         _study_from(document["study"]),
         materials_from(document["materials"]),
         water_from(document["water"]),
+        planting_from(document["planting"]),
     )
 
 
@@ -182,7 +185,12 @@ def _from_3(document: dict) -> dict:
     return document | {"version": 4, "materials": None, "water": None}
 
 
-_MIGRATIONS: dict = {1: _from_1, 2: _from_2, 3: _from_3}
+def _from_4(document: dict) -> dict:
+    """Version 5 knows planting; the register has tables of its own."""
+    return document | {"version": 5, "planting": None}
+
+
+_MIGRATIONS: dict = {1: _from_1, 2: _from_2, 3: _from_3, 4: _from_4}
 """From each older version, the function that makes the next version's document."""
 
 

@@ -42,7 +42,11 @@ def materials_from(said: dict | None) -> Materials | None:
         tuple((name, _trellis_from(t)) for name, t in said["trellises"]),
         tuple(
             Supply(
-                Product(s["product"]["item"], tuple(s["product"]["size"])),
+                Product(
+                    s["product"]["item"],
+                    tuple(s["product"]["size"]),
+                    s["product"].get("words", ""),
+                ),
                 s["name"],
                 s["supplier"],
                 SaleUnit(**s["sold"]),

@@ -72,7 +72,8 @@ def create(path, frame_wkt: str) -> sqlite3.Connection:
     return db
 
 
-def _register(db, table: str, geometry_type: str, description: str, bounds) -> None:
+def list_layer(db, table: str, geometry_type: str, description: str, bounds) -> None:
+    """Tell programs of a layer; `bounds` are None for one without shapes."""
     box = tuple(float(b) for b in bounds) if bounds is not None else (None,) * 4
     db.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, min_x, min_y, "
@@ -85,7 +86,8 @@ def _register(db, table: str, geometry_type: str, description: str, bounds) -> N
     )
 
 
-def _create_layer(db, table: str, geometry_type: str, columns: dict[str, str]) -> str:
+def create_layer(db, table: str, geometry_type: str, columns: dict[str, str]) -> str:
+    """A layer with no shapes yet; the statement that puts one into it."""
     fields = "".join(f', "{name}" {kind}' for name, kind in columns.items())
     db.execute(
         f'CREATE TABLE "{table}" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, '
@@ -124,12 +126,12 @@ def shape_blobs(shapes) -> list[bytes]:
 
 def add_shapes(db, table, geometry_type, description, shapes, columns, rows) -> None:
     """A layer of shapes, one row of attributes each."""
-    insert = _create_layer(db, table, geometry_type, columns)
+    insert = create_layer(db, table, geometry_type, columns)
     db.executemany(insert, ((b, *row) for b, row in zip(shape_blobs(shapes), rows, strict=True)))
     bounds = (
         shapely.total_bounds(shapely.geometrycollections(list(shapes))) if len(shapes) else None
     )
-    _register(db, table, geometry_type, description, bounds)
+    list_layer(db, table, geometry_type, description, bounds)
 
 
 RUN_COLUMNS = {
@@ -155,7 +157,7 @@ def add_runs(db, table, description, digits: int, batches) -> None:
         Points run after run; the points of each run; for each run block, row number, segment letter
         and the code that its numbers are put behind.
     """
-    _create_layer(db, table, "POINT", RUN_COLUMNS)
+    create_layer(db, table, "POINT", RUN_COLUMNS)
     numbers = f"{table}_numbers"
     db.execute(f'CREATE TEMP TABLE "{numbers}" (i INTEGER PRIMARY KEY)')
     known = 0
@@ -184,7 +186,7 @@ def add_runs(db, table, description, digits: int, batches) -> None:
         )
         low, high = np.minimum(low, xy_m.min(axis=0)), np.maximum(high, xy_m.max(axis=0))
     db.execute(f'DROP TABLE "{numbers}"')
-    _register(db, table, "POINT", description, (*low, *high) if np.isfinite(low).all() else None)
+    list_layer(db, table, "POINT", description, (*low, *high) if np.isfinite(low).all() else None)
 
 
 def read_shapes(db, table: str) -> list:

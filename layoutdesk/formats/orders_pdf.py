@@ -103,11 +103,13 @@ def _set_list(flow: Flow, take_off: TakeOffSet, rows: tuple[OrderRow, ...]) -> N
             size=8,
             colour="soft",
         )
-    cut = [r for r in rows if r.note]
-    if cut:
+    noted = [r for r in rows if r.note]
+    if noted:
+        is_wire = noted[0].order.cutting is not None
         flow.gap(4)
-        flow.text("How wire comes from the rolls", "serif strong", 10, keep_mm=9)
-        for row in cut:
+        heading = "How wire comes from the rolls" if is_wire else "How many, and by when"
+        flow.text(heading, "serif strong", 10, keep_mm=9)
+        for row in noted:
             flow.gap(1)
             flow.text(row.told, "sans strong", 8.5, keep_mm=5)
             flow.text(row.note, "sans", 8.5)

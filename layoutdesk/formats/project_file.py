@@ -21,15 +21,22 @@ from ..core.layout.numbering import (
 from ..core.model import InputProblem, Project, RowPlan
 from ..core.model.rowplan import Special
 from . import geopackage
+from .as_planted_layer import add_as_planted
 from .atomic import replacing
 from .crs import frame_crs, survey_grid
 from .document import document_of, project_from
+from .register_tables import hold_records, read_register, write_register
 
 _DOCUMENT = "layoutdesk_document"
 
 
-def save_project(path, project: Project, plans: tuple[RowPlan, ...] = ()) -> None:
+def save_project(
+    path, project: Project, plans: tuple[RowPlan, ...] = (), *, draft: bool = False
+) -> None:
     """Write the project so that a crash at any instant leaves the old file or the new one whole.
+
+    What is on record in the file at `path` stays: a project whose register does not begin with it is
+    not written there.
 
     Parameters
     ----------
@@ -37,30 +44,37 @@ def save_project(path, project: Project, plans: tuple[RowPlan, ...] = ()) -> Non
     project : Project
     plans : tuple of RowPlan
         Rows, posts and vines to show in a GIS; they are not read back, the rules are.
+    draft : bool
+        A file that only this program reads, of work that is not saved yet: it has no layer of what was
+        planted, and may go back behind what was on record in it.
 
     Raises
     ------
     InputProblem
-        Where the place cannot be written.
+        Where the place cannot be written, or records in the file there would be lost.
     """
     path = Path(path)
     if not path.parent.is_dir():
         raise InputProblem(f"{path.parent} is no folder: choose another place for the project.")
     with replacing(path) as stage:
-        write_project(stage, project, plans)
+        write_project(stage, project, plans, draft=draft)
+        if not draft:
+            hold_records(path, project)
         if open_project(stage) != project:
             raise InputProblem(f"{path} did not read back as it was written: save to another disk.")
 
 
-def write_project(path, project: Project, plans: tuple[RowPlan, ...] = ()) -> None:
+def write_project(
+    path, project: Project, plans: tuple[RowPlan, ...] = (), *, draft: bool = False
+) -> None:
     """Write a project to a new file, with none of `save_project`'s care."""
     try:
-        _write_tables(path, project, plans)
+        _write_tables(path, project, plans, draft)
     except sqlite3.OperationalError as problem:  # no room, no permission
         raise OSError(str(problem)) from problem
 
 
-def _write_tables(path, project: Project, plans: tuple[RowPlan, ...]) -> None:
+def _write_tables(path, project: Project, plans: tuple[RowPlan, ...], draft: bool) -> None:
     # The form the standard asks for; programs older than 2019 read no other.
     survey = survey_grid(project.site.frame, project.site.survey_crs)
     about = f"in the site frame, metres on the ground; staked out in {survey.statement}"
@@ -97,6 +111,10 @@ def _write_tables(path, project: Project, plans: tuple[RowPlan, ...]) -> None:
             geopackage.add_runs(db, table, what, digits, runs)
         for plan in plans:
             _put_vines_right(db, plan)
+        if project.register is not None:
+            write_register(db, project.register)
+            if not draft:
+                add_as_planted(db, project.register, about)
         db.execute("COMMIT")
     finally:
         db.close()
@@ -192,7 +210,8 @@ def open_project(path) -> Project:
             text = db.execute(f"SELECT json FROM {_DOCUMENT} WHERE id = 1").fetchone()[0]
             outlines = geopackage.read_shapes(db, "outlines")
             exclusions = geopackage.read_shapes(db, "exclusions")
-        return project_from(json.loads(text), outlines, exclusions)
+            register = read_register(db)
+        return replace(project_from(json.loads(text), outlines, exclusions), register=register)
     except (
         sqlite3.Error,
         TypeError,
@@ -231,9 +250,27 @@ def is_project(path) -> bool:
 
 def revision_of(project: Project) -> str:
     """Short mark of a project's state: equal projects have equal marks."""
+    said = document_of(project)
+    if project.register is not None:
+        said["register"] = project.register.mark
+    return _mark(project, said)
+
+
+_PLANNED = ("site", "blocks", "exclusions")
+"""Parts of the document that rows and vines follow from."""
+
+
+def plan_mark(project: Project) -> str:
+    """Short mark of outlines, rules and exclusions: equal plans have equal marks, whatever is recorded."""
+    document = document_of(project)
+    # A letter in front: no spreadsheet takes it for a number.
+    return "p" + _mark(project, {name: document[name] for name in _PLANNED})
+
+
+def _mark(project: Project, said: dict) -> str:
     import hashlib
 
-    digest = hashlib.sha256(json.dumps(document_of(project), sort_keys=True).encode())
+    digest = hashlib.sha256(json.dumps(said, sort_keys=True).encode())
     shapes = [b.outline for b in project.blocks] + [e.shape for e in project.exclusions]
     for wkb in shapely.to_wkb(np.array(shapes, dtype=object)):
         digest.update(wkb)

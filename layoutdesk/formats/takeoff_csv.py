@@ -11,7 +11,7 @@ import numpy as np
 from ..core.materials.takeoff import COLUMN
 from ..core.materials.units_of_sale import product_of
 from ..core.model import Product
-from ..core.model.materials import WIRE
+from ..core.model.materials import PLANTS, WIRE
 from ..core.model.trellis import ITEMS
 from .csv_cells import csv_cell
 from .takeoffset import OrderRow, TakeOffSet, item_unit, plain_amount
@@ -33,12 +33,17 @@ COLUMNS = (
     "price",
     "mass_kg",
     "counted_by",
+    "order_potted_by",
+    "order_bare_root_by",
 )
-"""Of takeoff.csv. `level` is order, site, per_hectare, block or row; from `spares` to `mass_kg` only orders have any."""
+"""Of takeoff.csv. `level` is order, site, per_hectare, block or row; from `spares` to `mass_kg` only orders have any.
+The last two are of plants: the last day to order them, by the way they are grown."""
 
 
 def size_si(product: Product) -> str:
     """Size of a product for programs: metres of a post, millimetres of a pipe, both of wire with its strength.
+
+    Of plants, variety, clone and rootstock.
 
     Examples
     --------
@@ -46,7 +51,7 @@ def size_si(product: Product) -> str:
     ('2.5 mm 1200 MPa', '2.4 m')
     """
     if not product.size:
-        return ""
+        return product.words
     if product.item == WIRE:
         return f"{product.size[0]:g} mm {product.size[1]:g} MPa"
     unit = "m" if product.item.endswith(("posts", "stakes", "braces")) else "mm"
@@ -103,20 +108,32 @@ def _site(take_off: TakeOffSet) -> Iterator[dict]:
             yield record | {"amount": round(float(per_hectare[COLUMN[item]]), 3)}
     for row in take_off.orders:
         product, need = row.order.need.product, row.order.need
-        if product.item in ITEMS or product.item == WIRE:
+        if product.item in ITEMS or product.item in (WIRE, PLANTS):
             continue
         yield _amount({"level": "site"}, product.item, size_si(product), need.counted)
         if hectares:
             record = _amount({"level": "per_hectare"}, product.item, size_si(product), 0.0)
             yield record | {"amount": round(need.counted / hectares, 3)}
 
+    for product, per_block in take_off.plants:
+        vines = sum(n for _, n in per_block)
+        yield _amount({"level": "site"}, product.item, size_si(product), vines)
+        if hectares:
+            record = _amount({"level": "per_hectare"}, product.item, size_si(product), 0.0)
+            yield record | {"amount": round(vines / hectares, 3)}
+
 
 def _parts(take_off: TakeOffSet, block: str) -> Iterator[dict]:
-    """What a block's drip system takes."""
+    """What a block's drip system takes, and the plants of its vines."""
     for part in take_off.parts:
         if part.block == block:
             place = {"level": "block", "block": block}
             yield _amount(place, part.product.item, size_si(part.product), part.amount)
+    for product, per_block in take_off.plants:
+        for name, vines in per_block:
+            if name == block:
+                place = {"level": "block", "block": block}
+                yield _amount(place, product.item, size_si(product), vines)
 
 
 def _amount(place: dict, item: str, size: str, amount: float) -> dict:
@@ -141,4 +158,5 @@ def _order(row: OrderRow) -> dict:
         "pallets": order.pallets or "",
         "price": "" if order.price is None else round(order.price, 2),
         "mass_kg": "" if order.mass_kg is None else round(order.mass_kg, 3),
+        **{f"order_{way.replace(' ', '_')}_by": day.isoformat() for way, day in row.order_by},
     }

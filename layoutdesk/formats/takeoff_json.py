@@ -52,6 +52,11 @@ def take_off_facts(take_off: TakeOffSet) -> dict:
             }
             for p in take_off.parts
         ],
+        "plants": [
+            {"block": block, "plant": product.words, "vines": vines}
+            for product, per_block in take_off.plants
+            for block, vines in per_block
+        ],
         "orders": [_order(row) for row in take_off.orders],
         "totals": {
             "price": None if no_price == len(take_off.orders) else round(price, 2),
@@ -126,6 +131,10 @@ def _order(row: OrderRow) -> dict:
         "mass_kg": order.mass_kg,
         "more_than_settled": row.change,
     }
+    if need.product.words:
+        facts["plant"] = need.product.words
+        facts["order_by"] = {way: day.isoformat() for way, day in row.order_by}
+        facts["note"] = row.note
     if order.cutting is not None:
         facts["cutting"] = {
             "roll_m": order.cutting.roll_m,

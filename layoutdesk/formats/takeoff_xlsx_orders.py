@@ -186,7 +186,7 @@ def _write_line(pages: Pages, sheet, row: int, line: OrderRow, counts, cut_row) 
         change = units.amount(line.change, line.unit)
         sheet.write_number(row, _CHANGE, change, looks.number(1 if metres else 0, signed=True))
     if cut_row is None:
-        sheet.write_string(row, _REMARK, "", looks.soft)
+        sheet.write_string(row, _REMARK, line.note, looks.soft)
     else:
         as_cut = f"ABS({at(_HOLDS)}-Cuts!{cell(cut_row, _CUT_ROLL_COLUMN)})<0.01"
         text = f'IF({as_cut},"{_AS_CUT}","{_CUT_OTHERWISE}")'

@@ -14,7 +14,7 @@ from ..core.materials.mechanics import EndPull, EndShape
 from ..core.materials.takeoff import COLUMN, COUNTING_RULE, TakeOff
 from ..core.materials.units_of_sale import Order, total
 from ..core.model import Finding, Product, Project
-from ..core.model.materials import SUPPLIERS, WIRE
+from ..core.model.materials import PLANTS, SUPPLIERS, WIRE
 from ..core.model.trellis import ITEMS
 from .compareset import shown_number
 
@@ -76,7 +76,10 @@ class OrderRow:
     counts : tuple of Count
         Their sums are what is counted and its spares.
     note : str
-        How wire is cut from its rolls; empty for all else.
+        How wire is cut from its rolls, of how many plants these are and by when to order them; empty for
+        all else.
+    order_by : tuple of (str, datetime.date)
+        Of plants: last day to order by way of growing.
     """
 
     order: Order
@@ -86,6 +89,7 @@ class OrderRow:
     change: float | None
     counts: tuple[Count, ...]
     note: str = ""
+    order_by: tuple[tuple[str, datetime.date], ...] = ()
 
     @property
     def unit(self) -> str:
@@ -165,6 +169,8 @@ class TakeOffSet:
         Of the drip system, by block, "" being the site's own.
     notes : tuple of str
         What else is to be known, such as what was assumed.
+    plants : tuple of (Product, tuple of (str, int))
+        Grafted plants, with the vines of each block that take them, ordered or not.
     """
 
     project: Project
@@ -186,6 +192,7 @@ class TakeOffSet:
     units: PeopleUnits = field(default_factory=PeopleUnits)
     parts: tuple = ()
     notes: tuple[str, ...] = ()
+    plants: tuple[tuple[Product, tuple[tuple[str, int], ...]], ...] = ()
     counting_rule: str = COUNTING_RULE
 
     @cached_property
@@ -233,20 +240,26 @@ class TakeOffSet:
         """Lines that are cut from rolls."""
         return tuple(r for r in self.orders if r.order.cutting is not None)
 
+    @property
+    def noted(self) -> tuple[OrderRow, ...]:
+        """Lines with something to be told: those that are cut, and plants."""
+        return tuple(r for r in self.orders if r.note)
+
 
 def sized_item(product: Product) -> str:
-    """A drip system's item with its size behind its name, as a settled take-off keeps it.
+    """An item with its size, or its plant, behind its name, as a settled take-off keeps it.
 
     Examples
     --------
     >>> sized_item(Product("pipe_m", (63.0, 58.2))), sized_item(Product("filters"))
     ('pipe_m 63x58.2', 'filters')
     """
-    return f"{product.item} {'x'.join(f'{s:g}' for s in product.size)}".strip()
+    size = product.words or "x".join(f"{s:g}" for s in product.size)
+    return f"{product.item} {size}".strip()
 
 
 def item_name(item: str) -> str:
-    """Label of an item of a take-off or of a drip system, the latter maybe with its size.
+    """Label of an item of a take-off, of a drip system or of plants, maybe with what tells it apart.
 
     Examples
     --------
@@ -260,6 +273,8 @@ def item_name(item: str) -> str:
         return ITEMS[item][0]
     if item == WIRE:
         return "Wire"
+    if item == PLANTS:
+        return "Grafted plants"
     from ..core.water.parts import PARTS
 
     return PARTS[item][0] if item in PARTS else item.replace("_", " ").capitalize()

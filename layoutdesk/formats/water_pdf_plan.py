@@ -8,7 +8,8 @@ from typing import Protocol
 import numpy as np
 import shapely
 
-from .pdf_ground import PlanGround, box, draw_label
+from .pdf_ground import PlanGround, box
+from .pdf_labels import Labels
 from .pdf_pen import Pen
 from .water_pdf_legend import DASH, DRY, draw_legend
 from .waterset import WaterFiles
@@ -101,7 +102,7 @@ def draw_water_plan(pen: Pen, water: WaterFiles, page: PlanPage, runs: ShareRuns
         return ground.mm(xy_m) + middle
 
     _draw_drip_lines(pen, water, page, mm, runs)
-    labels = _Labels(pen, page.frame)
+    labels = Labels(pen, page.frame)
     pen_down = [
         _source(pen, water, mm, labels),
         _valves(pen, water, mm, labels),
@@ -116,40 +117,6 @@ def draw_water_plan(pen: Pen, water: WaterFiles, page: PlanPage, runs: ShareRuns
     pen.free()
     pen.area(box(x, y, wide, high), None, "hairline", 0.25)
     draw_legend(pen, water, page)
-
-
-class _Labels:
-    """Words on the plan, none over another: what is asked for first stays."""
-
-    def __init__(self, pen: Pen, frame):
-        self._pen, self._waiting = pen, []
-        self._taken: list[tuple[float, float, float, float]] = []
-        x, y, wide, high = frame
-        self._frame = x, y, x + wide, y + high
-
-    def take(self, x: float, y: float, half_wide: float, half_high: float) -> bool:
-        """Keep a place free; False where something is there already, or it is off the plan."""
-        x0, y0, x1, y1 = x - half_wide, y - half_high, x + half_wide, y + half_high
-        left, top, right, foot = self._frame
-        if x0 < left or y0 < top or x1 > right or y1 > foot:
-            return False
-        if any(x0 < b[2] and x1 > b[0] and y0 < b[3] and y1 > b[1] for b in self._taken):
-            return False
-        self._taken.append((x0, y0, x1, y1))
-        return True
-
-    def say(self, text: str, places, face: str, size: float, colour: str) -> bool:
-        """Words at the first of the places that is free."""
-        wide = self._pen.width_of_mm(text, face, size) / 2 + 0.8
-        for place in places:
-            if self.take(float(place[0]), float(place[1]), wide, 0.3 * size):
-                self._waiting.append((text, np.asarray(place, dtype=float), face, size, colour))
-                return True
-        return False
-
-    def draw(self) -> None:
-        for text, place, face, size, colour in self._waiting:
-            draw_label(self._pen, text, place, face, size, colour)
 
 
 # drip lines
@@ -225,7 +192,7 @@ def _draw_drip_lines(pen: Pen, water: WaterFiles, page: PlanPage, mm, runs: Shar
 # pipes, valves, source: each keeps room for its words, then gives what draws it
 
 
-def _pipes(pen: Pen, water: WaterFiles, page: PlanPage, mm, labels: _Labels):
+def _pipes(pen: Pen, water: WaterFiles, page: PlanPage, mm, labels: Labels):
     """Mains as wide dashes, so that they show beside submains in the same trench; sizes on both."""
     drawing = water.drawing
     sizes = [*drawing.submain_mm, *drawing.main_mm]
@@ -284,7 +251,7 @@ def pipe_label(outer_mm: float, unit: str) -> str:
     return f"{outer_mm:g} mm" if unit == "m" else f"{outer_mm / 25.4:.2f} in"
 
 
-def _valves(pen: Pen, water: WaterFiles, mm, labels: _Labels):
+def _valves(pen: Pen, water: WaterFiles, mm, labels: Labels):
     drawing = water.drawing
     places = mm(drawing.valves).tolist()
     named = [labels.take(x, y, _VALVE_MM, _VALVE_MM) for x, y in places]
@@ -300,7 +267,7 @@ def _valves(pen: Pen, water: WaterFiles, mm, labels: _Labels):
     return draw
 
 
-def _source(pen: Pen, water: WaterFiles, mm, labels: _Labels):
+def _source(pen: Pen, water: WaterFiles, mm, labels: Labels):
     x, y = mm(water.drawing.source).tolist()
     labels.take(x, y, 1.6, 1.6)
     places = [(x, y + 4.2), (x, y - 4.2), (x + 9, y), (x - 9, y)]
@@ -313,7 +280,7 @@ def _source(pen: Pen, water: WaterFiles, mm, labels: _Labels):
     return draw
 
 
-def _worst(pen: Pen, water: WaterFiles, mm, labels: _Labels):
+def _worst(pen: Pen, water: WaterFiles, mm, labels: Labels):
     """The share of the worst stretches beside them."""
     for ends, text in water.worst:
         a, b = mm(ends)
@@ -323,7 +290,7 @@ def _worst(pen: Pen, water: WaterFiles, mm, labels: _Labels):
     return lambda: None
 
 
-def _rows(pen: Pen, water: WaterFiles, page: PlanPage, mm, labels: _Labels):
+def _rows(pen: Pen, water: WaterFiles, page: PlanPage, mm, labels: Labels):
     """Numbers of the first and the last row of every set, beyond the end away from its inlet."""
     lines = water.design.lines
     for one in water.design.sets:
