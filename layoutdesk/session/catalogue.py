@@ -13,7 +13,7 @@ from pathlib import Path
 
 from ..core.materials.units_of_sale import mass_kg_m, usual_unit
 from ..core.model import InputProblem, Product, SaleUnit, Supply
-from ..core.model.materials import SUPPLIERS, WIRE, Materials
+from ..core.model.materials import PLANTS, SUPPLIERS, WIRE, Materials
 from ..core.model.trellis import ITEMS
 from ..core.water.parts import PARTS
 from .places import resource
@@ -57,6 +57,7 @@ ORDERED_ITEMS = (
     WIRE,
     "drip_line_m",
     *PARTS,
+    PLANTS,
 )
 """Names of all items that can be ordered."""
 
@@ -100,7 +101,7 @@ def _best_of(supplies: Iterable[Supply], product: Product) -> Supply | None:
     """The supply of this size, else that for all sizes of the item."""
     of_item = [s for s in supplies if s.product.item == product.item]
     exact = (s for s in of_item if same_product(s.product, product))
-    return next(exact, None) or next((s for s in of_item if not s.product.size), None)
+    return next(exact, None) or next((s for s in of_item if s.product.is_any), None)
 
 
 def same_product(one: Product, other: Product) -> bool:
@@ -113,6 +114,7 @@ def same_product(one: Product, other: Product) -> bool:
     """
     return (
         one.item == other.item
+        and one.words.casefold() == other.words.casefold()
         and len(one.size) == len(other.size)
         and all(
             math.isclose(a, b, rel_tol=_ALIKE) for a, b in zip(one.size, other.size, strict=True)
@@ -129,6 +131,8 @@ def item_label(item: str) -> str:
     """What an item is called."""
     if item == WIRE:
         return "Wire"
+    if item == PLANTS:
+        return "Grafted plants"
     return (ITEMS.get(item) or PARTS[item])[0]
 
 
@@ -143,7 +147,11 @@ def size_words(product: Product, unit: str = "m") -> str:
     '63 × 58.2 mm'
     >>> size_words(Product("wire", (2.5, 1200.0)), "ft")
     '0.098 in, 174,045 psi'
+    >>> size_words(Product("plants", (), "Saperavi, on 5BB"))
+    'Saperavi, on 5BB'
     """
+    if product.words:
+        return product.words
     if not product.size:
         return ""
     if product.item == WIRE:
@@ -223,7 +231,11 @@ def _supply_of(cells: dict[str, str], where: str, mark: str) -> Supply:
         raise InputProblem(
             f"{where}: {cells.get('item', '')!r} is no item: write one of {', '.join(ORDERED_ITEMS)}."
         )
-    product = Product(item, _size_of(item, cells.get("size", ""), where, mark))
+    size = cells.get("size", "")
+    if item == PLANTS:
+        product = Product(item, (), size)
+    else:
+        product = Product(item, _size_of(item, size, where, mark))
     generic = supply_for(product, Materials())
     supplier = cells.get("supplier", "").lower() or generic.supplier
     if supplier not in SUPPLIERS:
@@ -308,7 +320,7 @@ def supplies_template(answer) -> str:
         rows.writerow(
             (
                 product.item,
-                " x ".join(f"{s:.10g}" for s in product.size),
+                csv_cell(product.words) or " x ".join(f"{s:.10g}" for s in product.size),
                 csv_cell(supply.name),
                 supply.supplier,
                 csv_cell(sold.name),

@@ -94,8 +94,10 @@ def _with_year(shaded: tuple, year: int, value: float) -> tuple:
     return (*grown[: year - 1], value, *grown[year:])
 
 
-def typed_day(text: str) -> datetime.date | None:
-    """A day as typed: 2027-04-01 or 1 April 2027; None for the usual one.
+def typed_day(text: str, name: str = "day of planting") -> datetime.date | None:
+    """A day as typed: 2027-04-01 or 1 April 2027; None for the usual one, or where none is said.
+
+    `name` is what a refusal begins with.
 
     Raises
     ------
@@ -111,7 +113,8 @@ def typed_day(text: str) -> datetime.date | None:
     if wanted.lower() in _NOTHING or wanted.lower().startswith("the usual"):
         return None
     sentence = (
-        f"Day of planting: {text.strip()!r} is no day: write it like 1 April 2027 or 2027-04-01."
+        f"{name[:1].upper()}{name[1:]}: {text.strip()!r} is no day: write it like 1 April 2027 or "
+        "2027-04-01."
     )
     number = re.fullmatch(r"(\d{4})-(\d{1,2})-(\d{1,2})", wanted)
     words = re.fullmatch(r"(\d{1,2})\.?\s+([A-Za-z]+)\.?\s+(\d{4})", wanted)

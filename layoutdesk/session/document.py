@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..core.model import Project
@@ -20,6 +20,16 @@ _revisions = itertools.count(1)
 class _Step:
     label: str
     before: Project
+
+
+def _changing(steps: list[_Step], now: Project) -> list[_Step]:
+    """Steps, the next one to be taken last, without those that lead to where one is by then."""
+    left: list[_Step] = []
+    for step in reversed(steps):
+        if step.before != now:
+            left.append(step)
+        now = step.before
+    return left[::-1]
 
 
 class Document:
@@ -132,9 +142,30 @@ class Document:
         self._say()
 
     def mark_saved(self, path: Path, project: Project) -> None:
-        """Note that `project` is what the file holds; undo can come back to it."""
+        """Note that `project` is what the file holds; undo can come back to it.
+
+        What was recorded at vines can be undone until then; from then on it is in every step of the
+        history, and steps that would change nothing any more are gone.
+        """
         self.path = path
         self._merging = None
         self._saved = project
         self.recovered = False
+        if project.register is not None:
+            self._keep_records(project)
         self._say()
+
+    def _keep_records(self, saved: Project) -> None:
+        def kept(project: Project) -> Project:
+            register = saved.register
+            known = project.register
+            if (known is not None and not register.begins_with(known)) or known == register:
+                return project  # more was recorded meanwhile
+            return replace(project, register=register)
+
+        now = kept(self.project)
+        if now is not self.project:  # undone while it was being saved
+            self.project = now
+            self.revision = next(_revisions)
+        self._undo = _changing([replace(s, before=kept(s.before)) for s in self._undo], now)
+        self._redo = _changing([replace(s, before=kept(s.before)) for s in self._redo], now)

@@ -21,6 +21,7 @@ ORDER = (
     "comparing",
     "materials",
     "water",
+    "planting",
     "plan",
     "backdrop",
     "heights",

@@ -152,7 +152,7 @@ class Journal:
         if self._token is None:
             token = secrets.token_hex(6)
             self._lock, self._token = self._locked(token), token
-        save_project(self.folder / f"{self._token}.gpkg", project)
+        save_project(self.folder / f"{self._token}.gpkg", project, draft=True)
         about = {
             "name": project.name,
             "origin": str(origin.resolve()) if origin else None,

@@ -10,6 +10,7 @@ from ..core.materials.units_of_sale import mass_kg_m
 from ..core.model import InputProblem, Product, Project, SaleUnit, SettledTakeOff, Supply
 from ..core.model.materials import SUPPLIERS, WIRE, Materials
 from ..core.model.trellis import ITEMS
+from ..formats.takeoffset import sized_item
 from .catalogue import same_product
 from .quantities import Quantity, typed
 from .supply_words import supply_texts
@@ -26,8 +27,8 @@ _QUANTITIES = {
 def settled_from(answer, day: datetime.date | None = None) -> SettledTakeOff:
     """The amounts of a take-off, block by block, to tell later ones from.
 
-    Parts of the drip system are kept with their size behind their name; those of the whole site under
-    an empty name.
+    Parts of the drip system are kept with their size behind their name, plants with what tells them apart;
+    parts of the whole site under an empty name.
     """
     counted = answer.take_off
     amounts: dict[str, dict[str, float]] = {
@@ -39,10 +40,12 @@ def settled_from(answer, day: datetime.date | None = None) -> SettledTakeOff:
         for b, name in enumerate(counted.blocks)
     }
     for part in answer.parts:
-        size = "x".join(f"{s:g}" for s in part.product.size)
-        key = f"{part.product.item} {size}".strip()
+        key = sized_item(part.product)
         mine = amounts.setdefault(part.block, {})
         mine[key] = mine.get(key, 0.0) + float(part.amount)
+    for plant in answer.plants:
+        for block, vines in plant.per_block:
+            amounts.setdefault(block, {})[sized_item(plant.product)] = float(vines)
     return SettledTakeOff(day, tuple((b, tuple(items.items())) for b, items in amounts.items()))
 
 

@@ -60,6 +60,7 @@ _KINDS: dict[str, tuple[_Shown, _Shown, str]] = {
     ),
     "warmth": (_Shown("°C", 1.0, 0, 5.0), _Shown("°F", 5 / 9, 0, 5.0), ""),
     "depth": (_Shown("mm", 1.0, 1, 0.5), _Shown("in", 25.4, 2, 0.05), "mm"),
+    "small_length": (_Shown("cm", 0.01, 1, 0.5), _Shown("in", 0.0254, 2, 0.25), "m"),
     "hours": (_Shown("h", 1.0, 1, 0.5), _Shown("h", 1.0, 1, 0.5), "h"),
     "share": (_Shown("%", 1.0, 1, 1.0), _Shown("%", 1.0, 1, 1.0), ""),
     "angle": (_Shown("°", 1.0, 1, 1.0), _Shown("°", 1.0, 1, 1.0), ""),
@@ -90,11 +91,14 @@ _ALSO: dict[str, dict[str, float]] = {
     "warmth": {"°c": 1.0, "k": 1.0, "c": 1.0, "°f": 5 / 9, "f": 5 / 9},
     "thickness": {"mm": 1.0, "cm": 10.0, "in": 25.4, '"': 25.4},
     "depth": {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8},
+    "small_length": {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, '"': 0.0254, "ft": _FOOT_M},
     "share": {"%": 1.0},
     "angle": {"°": 1.0},
 }
 """Units that are read besides the one on show; the units library knows the rest."""
 
+_TRIMMED = ("number", "share", "angle", "thickness", "strength", "money", "small_length")
+"""Kinds that are shown without noughts at their end."""
 _NUMBER = re.compile(r"^([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(.*)$")
 _TWO_WAYS = re.compile(r"[+-]?\d{1,3},\d{3}")
 """A decimal comma, or a mark of thousands."""
@@ -167,10 +171,7 @@ def shown(quantity: Quantity, value, unit: str = "m") -> str:
     if quantity.kind == "length":
         return shown_exactly(value, unit, decimals)
     figure = f"{value / how.size:.{decimals}f}"
-    if (
-        quantity.kind in ("number", "share", "angle", "thickness", "strength", "money")
-        and "." in figure
-    ):
+    if quantity.kind in _TRIMMED and "." in figure:
         least = 1 if quantity.kind == "thickness" else 0
         whole, _, part = figure.partition(".")
         part = part.rstrip("0").ljust(least, "0")

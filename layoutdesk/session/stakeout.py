@@ -137,7 +137,8 @@ def _bounds(project: Project):
 def write_stake_set(folder, stakes: StakeSet, progress=None) -> dict:
     """Write the whole set into a folder and give back its summary.
 
-    An export that is interrupted leaves the set that was there before.
+    An export that is interrupted leaves the set that was there before; so does one that would lose what is
+    on record in the project of that set.
 
     Parameters
     ----------
@@ -148,6 +149,7 @@ def write_stake_set(folder, stakes: StakeSet, progress=None) -> dict:
     """
     from ..formats.atomic import replacing_set
     from ..formats.project_file import open_project, write_project
+    from ..formats.register_tables import hold_records
     from ..formats.stakes_csv import write_stakes_csv
     from ..formats.stakes_dxf import write_stakes_dxf
     from ..formats.stakes_geojson import write_stakes_geojson
@@ -163,6 +165,7 @@ def write_stake_set(folder, stakes: StakeSet, progress=None) -> dict:
         say(0.4, "stakes.dxf")
         write_stakes_dxf(stage / "stakes.dxf", stakes)
         say(0.65, "project.gpkg")
+        hold_records(Path(folder) / "project.gpkg", stakes.project)
         write_project(stage / "project.gpkg", stakes.project, stakes.plans)
         if open_project(stage / "project.gpkg") != stakes.project:
             raise InputProblem("The project did not read back as it was written: try another disk.")

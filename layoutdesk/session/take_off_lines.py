@@ -21,6 +21,7 @@ _GROUPS = {
     "wire and fastenings": "Wire and fastenings",
     "stakes and shelters": "Stakes and shelters",
     "water": "Water",
+    "nursery": "Plants",
 }
 
 
@@ -63,7 +64,7 @@ def key_of(product: Product) -> str:
     >>> key_of(Product("line_posts", (2.4,)))
     'line_posts 2.4'
     """
-    return " ".join((product.item, *(f"{s:g}" for s in product.size)))
+    return " ".join((product.item, *(f"{s:g}" for s in product.size), product.words)).strip()
 
 
 def take_off_lines(
@@ -82,7 +83,7 @@ def take_off_lines(
     if not len(answer.take_off.block):
         return ()
     materials = answer.project.materials or Materials()
-    alone = None if chosen is None else _amounts_of(answer.take_off, chosen)
+    alone = None if chosen is None else _amounts_of(answer, chosen)
     found = []
     for line in answer.lines:
         order, supply = line.order, line.supply
@@ -134,9 +135,10 @@ def _gone_line(product: Product, amount: float, materials: Materials, unit: str)
     )
 
 
-def _amounts_of(take_off, chosen: np.ndarray) -> dict[Product, float]:
+def _amounts_of(answer, chosen: np.ndarray) -> dict[Product, float]:
     """What some segments take, by product."""
-    found: dict[Product, float] = {}
+    take_off = answer.take_off
+    found = {p.product: float(p.per_segment[chosen].sum()) for p in answer.plants}
     for b, trellis in enumerate(take_off.trellises):
         amounts = take_off.amounts[chosen & (take_off.block == b)].sum(axis=0)
         for item in ITEMS:
@@ -198,6 +200,8 @@ def _meaning(line, unit: str, sold_in: str) -> str:
         told.append(
             f"Cut from {grouped(cutting.n_rolls, 0)} rolls with {grouped(cutting.n_joins, 0)} joins; {best}."
         )
+    if line.plant is not None:
+        told.append(line.plant.note)
     if order.mass_kg is not None:
         told.append(f"Weighs {_mass(order.mass_kg, unit)}.")
     return " ".join(told)

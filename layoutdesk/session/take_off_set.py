@@ -99,7 +99,7 @@ def take_off_set(
         take_off=answer.take_off,
         orders=_order_rows(answer, answer.parts, units),
         checks=_checks(answer.plans, answer.take_off, materials),
-        changes=_changes(answer.take_off, answer.parts, settled),
+        changes=_changes(answer, settled),
         changed_from=changed_from if settled is not None else "",
         statement=_statement(answer.take_off, unit),
         density=density_sentences(answer.plans, answer.take_off, unit),
@@ -114,6 +114,7 @@ def take_off_set(
         units=units,
         parts=tuple(answer.parts),
         notes=tuple(notes),
+        plants=tuple((p.product, p.per_block) for p in answer.plants),
     )
 
 
@@ -134,7 +135,11 @@ def _order_rows(answer, parts, units: PeopleUnits) -> tuple[OrderRow, ...]:
             line.change,
             tuple(mine),
         )
-        rows.append(replace(row, note=cut_said(row, units)))
+        plant = line.plant
+        if plant is None:
+            rows.append(replace(row, note=cut_said(row, units)))
+        else:
+            rows.append(replace(row, note=plant.note, order_by=plant.order_by))
     return tuple(rows)
 
 
@@ -162,17 +167,20 @@ def _counts_of_parts(need, parts) -> list[Count]:
     return [Count(p.block, item, label, p.amount, 100 * share, p.amount * share) for p in parts]
 
 
-def _changes(take_off: TakeOff, parts, settled: SettledTakeOff | None) -> tuple[Change, ...]:
+def _changes(answer, settled: SettledTakeOff | None) -> tuple[Change, ...]:
     """Every item of which there is more or less than in the settled take-off, or as much."""
     if settled is None:
         return ()
+    take_off = answer.take_off
     now: dict[tuple[str, str], float] = {}
     for b, block in enumerate(take_off.blocks):
         for item, amount in zip(ITEMS, take_off.per_block[b].tolist(), strict=True):
             now[block, item] = amount
-    for part in parts:
+    for part in answer.parts:
         key = part.block, sized_item(part.product)
         now[key] = now.get(key, 0.0) + part.amount
+    for plant in answer.plants:
+        now |= {(block, sized_item(plant.product)): float(n) for block, n in plant.per_block}
     before = {
         (block, item): amount for block, amounts in settled.amounts for item, amount in amounts
     }

@@ -36,7 +36,7 @@ def take_off_text(found: TakeOffSet) -> str:
     text += ["", f"Mass together: {shown_number(mass_kg / units.mass_kg, 0)} {units.mass}{beside}."]
     price = total_said(found.orders, found.currency)
     text.append(f"Price together: {price}." if price else "No prices are known.")
-    text += [f"{line.told}: {line.note}" for line in found.wires]
+    text += [f"{line.told}: {line.note}" for line in found.noted]
     text += _changes(found)
     text += [found.counting_rule, *found.notes, found.statement, found.density[0]]
     if found.terrain:

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..core.materials.cautions import over_joined_finding, trellis_findings
 from ..core.materials.ground_lengths import GroundLengths, ground_lengths
 from ..core.materials.takeoff import TakeOff, take_off
 from ..core.materials.units_of_sale import Need, Order, needs, orders, product_of, spare_amount
 from ..core.model import Finding, Product, Project, RowPlan, Supply
-from ..core.model.materials import Materials
+from ..core.model.materials import PLANTS, Materials
 from ..core.model.trellis import ITEMS
 from ..core.terrain.surface import Surface
 from ..core.water.parts import PARTS
-from .catalogue import same_product, size_words, supply_for
+from .catalogue import is_own, same_product, size_words, supply_for
+from .plant_orders import PlantDemand, plant_demands
 from .trellis_values import is_usual
 
 USUAL_PART_SPARES_PCT = {
@@ -51,11 +52,14 @@ class OrderLine:
     order : Order
     change : float or None
         More (or less) counted than in the settled take-off; None where nothing was settled.
+    plant : PlantDemand or None
+        Of grafted plants: what is wanted in all, and by when it must be ordered.
     """
 
     supply: Supply
     order: Order
     change: float | None
+    plant: PlantDemand | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,12 +70,14 @@ class TakeOffAnswer:
     ----------
     take_off : TakeOff
     lines : tuple of OrderLine
-        In the order of ITEMS, then the drip system's parts.
+        In the order of ITEMS, then the drip system's parts, then plants that have yet to be ordered.
     findings : tuple of Finding
     parts : tuple of Part
         As they went into the request: the drip system, block by block.
     gone : tuple of (Product, float)
         What was settled and is not needed any more, and how much it was.
+    plants : tuple of PlantDemand
+        Grafted plants of all vines that have any assigned, those that are there or ordered too.
     """
 
     revision: int
@@ -82,13 +88,15 @@ class TakeOffAnswer:
     findings: tuple[Finding, ...]
     parts: tuple = ()
     gone: tuple[tuple[Product, float], ...] = ()
+    plants: tuple[PlantDemand, ...] = ()
 
 
 class TakeOffCounter:
-    """Answers requests; lengths on the ground are kept while plans and heights are the same."""
+    """Answers requests; what is dear is kept while plans, heights and plants are the same."""
 
     def __init__(self):
         self._measured: tuple[tuple, GroundLengths] | None = None
+        self._assigned: tuple[tuple, tuple, tuple[PlantDemand, ...]] | None = None
 
     def answer(self, request: TakeOffRequest) -> TakeOffAnswer:
         """Count what a project takes, and round it up to what is ordered."""
@@ -96,17 +104,25 @@ class TakeOffCounter:
         materials = project.materials or Materials()
         trellises = {p.block.name: materials.trellis_of(p.block.name) for p in plans}
         counted = take_off(plans, trellises, lengths=self._lengths(plans, request.surface))
-        wanted = (*needs(counted), *part_needs(request.parts))
+        plants = {p.product: p for p in self._plants(project, plans)}
+        to_order = (p.wanted for p in plants.values())
+        wanted = (
+            *needs(counted), *part_needs(request.parts), *(w for w in to_order if w is not None)
+        )  # fmt: skip
         supplies = {need.product: supply_for(need.product, materials) for need in wanted}
+        supplies |= {p.product: _plant_supply(p, materials) for p in plants.values()}
         ordered = orders(wanted, {product: s.sold for product, s in supplies.items()})
         before = _settled_by_product(counted, materials, supplies)
+        amounts = {need.product: need.counted for need in wanted}
+        # All vines that take a plant are settled, whatever of it is there or ordered by now.
+        amounts |= {p.product: float(p.need.vines) for p in plants.values()}
+        changes = dict.fromkeys(amounts)
+        if before is not None:
+            changes = {p: amount - before.pop(p, 0.0) for p, amount in amounts.items()}
         lines = tuple(
-            OrderLine(
-                supplies[o.need.product],
-                o,
-                None if before is None else o.need.counted - before.pop(o.need.product, 0.0),
-            )
+            OrderLine(supplies[p], o, changes[p], plants.get(p))
             for o in ordered
+            for p in (o.need.product,)
         )
         return TakeOffAnswer(
             request.revision,
@@ -122,7 +138,24 @@ class TakeOffCounter:
             ),
             tuple(request.parts),
             tuple((product, amount) for product, amount in (before or {}).items() if amount),
+            tuple(plants.values()),
         )
+
+    def _plants(self, project: Project, plans) -> tuple[PlantDemand, ...]:
+        planting, water = project.planting, project.water
+        said = (
+            planting and (planting.assignments, planting.lots, planting.setting),
+            water and water.demand.planting,
+        )
+        known = self._assigned
+        if (
+            known is None
+            or known[0] != said
+            or len(known[1]) != len(plans)
+            or not _same(known[1], plans)
+        ):
+            self._assigned = known = said, tuple(plans), plant_demands(project, plans)
+        return known[2]
 
     def _lengths(self, plans, surface: Surface | None) -> GroundLengths:
         ground = (*plans, surface)
@@ -134,6 +167,14 @@ class TakeOffCounter:
 
 def _same(before: Sequence, now: Sequence) -> bool:
     return all(a is b for a, b in zip(before, now, strict=True))
+
+
+def _plant_supply(plant: PlantDemand, materials: Materials) -> Supply:
+    """How a plant is sold: as the user says, else by the tray or bundle of its lots."""
+    supply = supply_for(plant.product, materials)
+    if plant.sold is None or is_own(plant.product, materials):
+        return supply
+    return replace(supply, sold=plant.sold)
 
 
 def part_needs(parts) -> tuple[Need, ...]:
@@ -180,7 +221,11 @@ def _settled_by_product(
                 product = product_of(item, trellises.get(block) or materials.trellis_of(block))
             else:
                 name, _, size = item.partition(" ")
-                product = Product(name, tuple(float(s) for s in size.split("x")) if size else ())
+                if name == PLANTS:
+                    product = Product(name, (), size)
+                else:
+                    sizes = tuple(float(s) for s in size.split("x")) if size else ()
+                    product = Product(name, sizes)
                 # Sizes are kept to six digits.
                 product = next((w for w in wanted if same_product(w, product)), product)
             found[product] = found.get(product, 0.0) + amount
@@ -209,14 +254,14 @@ def _unused(materials: Materials, used: dict[Product, Supply]) -> tuple[Finding,
         s
         for s in materials.supplies
         if not any(
-            p.item == s.product.item and (not s.product.size or same_product(p, s.product))
+            p.item == s.product.item and (s.product.is_any or same_product(p, s.product))
             for p in products
         )
     ]
     if not idle:
         return ()
     names = ", ".join(
-        f"{s.name} ({size_words(s.product)})" if s.product.size else s.name for s in idle[:5]
+        f"{s.name} ({size_words(s.product)})" if size_words(s.product) else s.name for s in idle[:5]
     )
     more = f" and {len(idle) - 5} more" if len(idle) > 5 else ""
     return (

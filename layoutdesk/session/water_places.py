@@ -8,76 +8,15 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from ..core.layout.looking import segment_at
 from ..core.layout.numbering import segment_letter
 from ..core.model import Project, RowPlan
 from ..core.water.judgement import Stretch
 from .quantities import Quantity, shown
+from .vine_places import Vine, index_of, vines_of_segment
 from .watering import WaterAnswer
-
-Vine = tuple[int, int]
-"""A vine, told by the index of its plan and its own there, in the order of `plan.vines`."""
 
 _ROWS = re.compile(r"\b[Rr]ows? (\d+)([A-Z]*)(?: to (\d+))?")
 _SET = re.compile(r"\b[Ss]ets? (\d+)")
-
-
-def vine_at(plans: Sequence[RowPlan], x_m: float, y_m: float, reach_m: float) -> Vine | None:
-    """The vine nearest to a place, None where none is within reach."""
-    best, nearest = None, reach_m
-    for p, plan in enumerate(plans):
-        near = segment_at(plan, x_m, y_m, reach_m)
-        if near is None:
-            continue
-        begin, end = _vines_of(plan, near)
-        if begin == end:
-            continue
-        away = np.hypot(*(plan.vines.xy_m[begin:end] - (x_m, y_m)).T)
-        i = int(np.argmin(away))
-        if away[i] <= nearest:
-            best, nearest = (p, begin + i), float(away[i])
-    return best
-
-
-def _vines_of(plan: RowPlan, segment: int) -> tuple[int, int]:
-    """First vine of a segment, and the one behind its last."""
-    stop = np.cumsum(plan.vines_of_segment)
-    return int(stop[segment] - plan.vines_of_segment[segment]), int(stop[segment])
-
-
-def _segment_of(plan: RowPlan, vine: int) -> int:
-    return int(np.searchsorted(np.cumsum(plan.vines_of_segment), vine, side="right"))
-
-
-def place_of_vine(plans: Sequence[RowPlan], vine: Vine) -> tuple[float, float]:
-    """Where a vine stands in the site frame. [m]"""
-    x, y = plans[vine[0]].vines.xy_m[vine[1]].tolist()
-    return x, y
-
-
-def next_vine(plans: Sequence[RowPlan], vine: Vine, along: int, rows: int) -> Vine:
-    """The vine so many places on in its row, or beside it so many segments on; within the block."""
-    p, v = vine
-    plan = plans[p]
-    segment = _segment_of(plan, v)
-    if rows:
-        filled = np.flatnonzero(plan.vines_of_segment)
-        at = int(np.searchsorted(filled, segment)) + rows
-        begin, end = _vines_of(plan, int(filled[min(max(at, 0), len(filled) - 1)]))
-        away = np.hypot(*(plan.vines.xy_m[begin:end] - plan.vines.xy_m[v]).T)
-        return p, begin + int(np.argmin(away))
-    begin, end = _vines_of(plan, segment)
-    return p, min(max(v + along, begin), end - 1)
-
-
-def first_vine(plans: Sequence[RowPlan]) -> Vine | None:
-    """The first vine there is."""
-    return next(((p, 0) for p, plan in enumerate(plans) if plan.n_vines), None)
-
-
-def index_of(plans: Sequence[RowPlan], vine: Vine) -> int:
-    """A vine's place among those of all plans."""
-    return sum(p.n_vines for p in plans[: vine[0]]) + vine[1]
 
 
 def set_of_vine(answer: WaterAnswer, vine: Vine) -> int | None:
@@ -126,7 +65,7 @@ def stretch_ends(plans: Sequence[RowPlan], stretch: Stretch) -> np.ndarray | Non
         for segment in np.flatnonzero(s.number == stretch.row).tolist():
             if segment_letter(int(s.letter[segment])) != stretch.letter:
                 continue
-            begin, end = _vines_of(plan, segment)
+            begin, end = vines_of_segment(plan, segment)
             index = plan.vines.index[begin:end]
             low, high = sorted((stretch.from_vine, stretch.to_vine))
             among = begin + np.flatnonzero((index >= low) & (index <= high))

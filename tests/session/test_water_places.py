@@ -11,19 +11,16 @@ import shapely
 from layoutdesk.core.layout.rows import lay_rows
 from layoutdesk.core.model import Block, Project, RowRules, Site, SiteFrame, Water
 from layoutdesk.core.model.water import Drip
+from layoutdesk.session.vine_places import index_of, next_vine, place_of_vine, vine_at
 from layoutdesk.session.water_places import (
     blocks_along,
     bounds_of_set,
-    index_of,
-    next_vine,
     outline_of_set,
-    place_of_vine,
     rings_of,
     rows_of_set,
     sentence_places,
     set_of_vine,
     stretch_ends,
-    vine_at,
 )
 from layoutdesk.session.watering import WaterDesigner, WaterRequest
 

@@ -1,0 +1,168 @@
+"""A lot in plain language, and what is typed of lots, tags and assignments in the window's cards."""
+
+from __future__ import annotations
+
+import datetime
+
+from ..core.model import InputProblem, Lot, Plant, Project, Tag
+from ..core.model.planting import GROWN
+from .assigning import typed_parts, vines_of_text, with_assignment, with_swap
+from .lot_edits import read_lots_csv, read_tags_csv, typed_lot, with_lot, with_tag
+from .planted import planting_of
+from .quantities import Quantity, stepped, value_of
+from .specification import Paragraph, Value
+
+_QUANTITIES: dict[str, Quantity] = {
+    "name": Quantity("name of the lot", "text"),
+    "variety": Quantity("variety", "text"),
+    "clone": Quantity("clone", "text", none="not said"),
+    "rootstock": Quantity("rootstock", "text", none="not said"),
+    "nursery": Quantity("nursery", "text", none="a nursery"),
+    "grown": Quantity(
+        "way plants were grown",
+        "choice",
+        choices=GROWN,
+        meanings=("Green and growing, in a container", "Dormant, dug out of the nursery's ground"),
+    ),
+    "grafted": Quantity("day of grafting", "text", none="not said"),
+    "potted": Quantity("day of potting", "text", none="not said"),
+    "came": Quantity("day the lot came", "text", none="not said"),
+    "tray": Quantity("plants in a tray or bundle", "whole", 0, 10_000, none="not said"),
+    "ordered": Quantity("plants ordered", "whole", 0, 1e8),
+    "delivered": Quantity("plants delivered", "whole", 0, 1e8),
+    "rejected": Quantity("plants rejected", "whole", 0, 1e8),
+    "references": Quantity("certificates and tests", "text", none="none"),
+    "attachments": Quantity("photos and scans", "text", none="none"),
+}
+LOT_NAMES: dict[str, str] = {f"lot.{key}": q.name for key, q in _QUANTITIES.items()}
+"""Plain names of the values of a lot, by their key in its paragraph."""
+
+
+def lot_paragraph(project: Project, name: str, unit: str = "m") -> Paragraph:
+    """A lot's description, with everything in it to be changed in place."""
+    lot = planting_of(project).lot(name)
+    if lot is None:
+        return ()
+
+    def value(key: str) -> Value:
+        return value_of(f"lot.{key}", _QUANTITIES[key], (("", _shown(lot, key)),), unit)
+
+    bundle = "a tray" if lot.grown == "potted" else "a bundle"
+    return (
+        (
+            "Lot ", value("name"), " is ", value("variety"), ", clone ", value("clone"), ", on ",
+            value("rootstock"), ", ", value("grown"), ", from ", value("nursery"), ".",
+        ),
+        ("It was grafted ", value("grafted"), " and potted ", value("potted"), "; ", value("tray"), f" make {bundle}."),
+        (
+            value("ordered"), " plants were ordered; ", value("delivered"), " came ", value("came"),
+            ", of which ", value("rejected"), " were rejected.",
+        ),
+        ("Certificates and tests: ", value("references"), ". Photos and scans: ", value("attachments"), "."),
+    )  # fmt: skip
+
+
+def _shown(lot: Lot, key: str):
+    if key in ("variety", "clone", "rootstock"):
+        return getattr(lot.plant, key) or None
+    said = getattr(lot, key)
+    if key == "attachments":
+        return "; ".join(said) or None
+    if key == "tray":
+        return said or None
+    if isinstance(said, datetime.date):
+        return said.isoformat()
+    return None if said == "" else said
+
+
+def with_typed_lot(
+    project: Project, name: str, key: str, text: str, today: datetime.date
+) -> Project:
+    """The project with one value of a lot as typed in its paragraph."""
+    field = key.removeprefix("lot.")
+    nothing = _QUANTITIES[field].none
+    return typed_lot(project, name, field, "" if text.strip() == nothing else text, today)
+
+
+def with_stepped_lot(project: Project, name: str, key: str, steps: float) -> Project:
+    """The project with one figure or choice of a lot moved by so many steps."""
+    field = key.removeprefix("lot.")
+    lot = planting_of(project).lot(name)
+    quantity = _QUANTITIES[field]
+    moved = stepped(quantity, getattr(lot, field, None), steps)
+    if quantity.kind == "text":
+        return project
+    return typed_lot(project, name, field, str(moved), datetime.date.max)
+
+
+def with_new_lot(project: Project, texts: dict[str, str], today: datetime.date) -> Project:
+    """The project with one more lot as typed.
+
+    Raises
+    ------
+    InputProblem
+        Where it has no name or variety, or the name is taken.
+    """
+    name, variety = texts["name"].strip(), texts["variety"].strip()
+    if not name or not variety:
+        raise InputProblem("A lot needs a name and a variety: type both.")
+    if planting_of(project).lot(name) is not None:
+        raise InputProblem(f"There is a lot {name} already: give this one another name.")
+    project = with_lot(project, Lot(name, Plant(variety)))
+    for key in ("clone", "rootstock", "nursery", "ordered"):
+        if texts.get(key, "").strip():
+            project = typed_lot(project, name, key, texts[key], today)
+    return project
+
+
+def with_tag_texts(project: Project, texts: dict[str, str], today: datetime.date) -> Project:
+    """The project with one more tag in its ledger, as typed."""
+    lot = planting_of(project).lot(texts["lot"])
+    if lot is None:
+        raise InputProblem(
+            f"There is no lot {texts['lot'].strip()!r}: type the name of one there is."
+        )
+    plants = texts["plants"].strip() or "1"
+    if not plants.isdigit() or not int(plants):
+        raise InputProblem(f"Plants with this tag: {plants!r} is no whole number.")
+    said = {key: texts[key].strip() for key in ("text", "variety", "clone", "rootstock", "by")}
+    if not any(said[key] for key in ("text", "variety", "clone", "rootstock")):
+        raise InputProblem("Nothing of the tag is typed: copy what stands on it.")
+    return with_tag(project, Tag(lot.name, plants=int(plants), recorded=today, **said))
+
+
+def with_lots_of_file(project: Project, path, today: datetime.date):
+    """The project with the lots of a table, and sentences about lines that were not taken."""
+    found = read_lots_csv(path)
+    for lot in found.lots:
+        project = with_lot(project, lot)
+    return project, tuple(found.problems)
+
+
+def with_tags_of_file(project: Project, path, today: datetime.date):
+    """The project with the tags of a table, and sentences about lines that were not taken."""
+    found = read_tags_csv(path, project)
+    for tag in found.tags:
+        project = with_tag(project, tag)
+    return project, tuple(found.problems)
+
+
+def with_assignment_texts(project: Project, texts: dict[str, str]) -> Project:
+    """The project with a lot, or a plant, assigned to parts as typed."""
+    what, use = texts["what"].strip(), texts["use"].strip().lower() or "crop"
+    if not what:
+        raise InputProblem("Nothing is said of what stands there: type a lot or a plant.")
+    parts = typed_parts(texts["parts"], project)
+    lot = planting_of(project).lot(what)
+    if lot is not None:
+        return with_assignment(project, parts, lot.plant, lot.name, use)
+    variety, clone, rootstock = (*(t.strip() for t in what.split(";")), "", "")[:3]
+    return with_assignment(project, parts, Plant(variety, clone, rootstock), "", use)
+
+
+def with_swap_texts(
+    project: Project, plans, texts: dict[str, str], today: datetime.date
+) -> Project:
+    """The project with another lot than assigned where it says, and the reason."""
+    vines = vines_of_text(project, plans, texts["parts"])
+    return with_swap(project, plans, vines, texts["lot"].strip(), texts["reason"], today)
