@@ -38,7 +38,8 @@ def make_actions(window) -> dict[str, QAction]:
     _add_compare(window, add, stages.addMenu("&Compare"))
     _add_materials(window, add, stages.addMenu("&Materials"))
     _add_water(window, add, stages.addMenu("&Water"))
-    add(stages, "stage-handoff", "&Hand-off stage", lambda: window.show_stage("handoff"), "Ctrl+6")
+    _add_planting(window, add, stages.addMenu("&Planting"))
+    add(stages, "stage-handoff", "&Hand-off stage", lambda: window.show_stage("handoff"), "Ctrl+7")
     _add_view(window, add)
     _add_help(window, add)
     for button, name in (
@@ -223,6 +224,59 @@ def _add_water(window, add, menu) -> None:
     add(menu, "water-set", "&Whole set…", lambda: window.watering.write("set"))
     add(menu, "water-inp", "&Network for EPANET…", lambda: window.watering.write("inp"))
     add(menu, "water-csv", "&Table of vines (CSV)…", lambda: window.watering.write("csv"))
+
+
+def _add_planting(window, add, menu) -> None:
+    add(menu, "stage-planting", "&Planting stage", lambda: window.show_stage("planting"), "Ctrl+6")
+    menu.addSeparator()
+    for part in PLANTING_ACTIONS:
+        if part is None:
+            menu.addSeparator()
+            continue
+        name, words, method, *arguments = part
+        add(
+            menu,
+            f"planting-{name}",
+            words,
+            lambda m=method, a=tuple(arguments): window.planting.act(m, *a),
+        )
+
+
+PLANTING_ACTIONS = (
+    # name, words, what of the planting stage is called, with what
+    ("lot", "&New lot…", "new_lot"),
+    ("lots-read", "&Read lots…", "read_lots"),
+    ("tag", "Record a &tag…", "record_tag"),
+    ("tags-read", "Read tags…", "read_tags"),
+    ("tags-done", "&All tags of the lot are recorded", "turn_tags_recorded"),
+    ("lot-remove", "Remo&ve the lot", "remove_lot"),
+    None,
+    ("assign", "A&ssign a plant…", "assign"),
+    ("fill", "&Fill rows from a vine…", "fill"),
+    ("swap", "S&wap a lot…", "swap"),
+    ("unassign", "Take the assignment &back", "take_back"),
+    None,
+    ("missed", "The &day was missed", "miss_day"),
+    None,
+    ("planted", "Record as &planted…", "record", "planted"),
+    ("missing", "Record as &missing…", "record", "missing"),
+    ("dead", "Record as d&ead…", "record", "dead"),
+    ("replanted", "Record as planted a&gain…", "record", "replanted"),
+    ("alive", "Record as seen al&ive…", "record", "alive"),
+    ("checked", "Record an &inspection…", "record", "checked"),
+    ("reworked", "Record as put right…", "record", "reworked"),
+    ("mistake", "Record a mista&ke…", "record", "void"),
+    ("forms-read", "Read &filled forms…", "read_forms"),
+    None,
+    ("title", "Title bloc&k…", "ask_title"),
+    ("plan-sheet", "Plan s&heet (PDF)…", "write", "plan-sheet.pdf"),
+    ("day-cards", "Da&y cards (PDF)…", "write", "day-cards.pdf"),
+    ("sheets", "Inspection sheets (PDF)…", "write", "inspection.pdf"),
+    ("form", "Inspection form (CSV)…", "write", "inspection.csv"),
+    ("calendar", "&Calendar (iCalendar)…", "write", "calendar.ics"),
+    ("years-xlsx", "First years (XLSX)…", "write", "first-years.xlsx"),
+    ("set", "Wh&ole set…", "write", "set"),
+)
 
 
 def _add_view(window, add) -> None:

@@ -79,6 +79,25 @@ class Asked(QObject):
         if not said:
             raise problem
 
+    def rows_of_document(self):
+        """The document with its newest rows, (document, layout answer); None while they are being laid."""
+        document, laid = self.window.document, self.window.answer
+        if document is None or laid is None:
+            return None
+        project, before = document.project, laid.project
+        same = len(before.blocks) == len(project.blocks) and all(
+            a is b for a, b in zip(before.blocks, project.blocks, strict=True)
+        )
+        if not same or before.exclusions != project.exclusions:
+            return None
+        return document, laid
+
+    @property
+    def holds_for_the_rows(self) -> bool:
+        """Whether the newest answer is of the rows on show."""
+        laid = self.window.answer
+        return self.newest is not None and laid is not None and same_plans(laid, self.answer)
+
     @property
     def answer(self):
         """The newest answer, None until there is one."""
@@ -93,6 +112,13 @@ class Asked(QObject):
     def is_going_on(self) -> bool:
         """Whether something of the project as it is is still to come."""
         return not self.problem and not self.is_done
+
+
+def same_plans(one, other) -> bool:
+    """Whether two requests or answers are of the very same plans."""
+    return len(one.plans) == len(other.plans) and all(
+        a is b for a, b in zip(one.plans, other.plans, strict=True)
+    )
 
 
 class Cancelled(Exception):

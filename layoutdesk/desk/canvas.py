@@ -63,7 +63,7 @@ class PlanCanvas(QWidget):
         self.selected: tuple[tuple[int, int], ...] = ()
         self.backdrop = None
         self.terrain = None
-        self.water = None
+        self.water = self.planting = None
         self.cross: QPointF | None = None
         self._picture: QImage | None = None
         self._pictured: View | None = None
@@ -112,6 +112,12 @@ class PlanCanvas(QWidget):
         """Show a drip system (a WaterLayer) in place of plain vines, or None."""
         if water is not self.water:
             self.water = water
+            self.redraw()
+
+    def show_planting(self, planting) -> None:
+        """Show vines by what is planned or known of them (a PlantingLayer), or None."""
+        if planting is not self.planting:
+            self.planting = planting
             self.redraw()
 
     def show_drawing(self, drawing: Drawing | None) -> None:
@@ -458,7 +464,7 @@ class PlanCanvas(QWidget):
             kept_free=(self._north_box(), self._scale_box()),
             backdrop=self.backdrop,
             terrain=self.terrain,
-            water=self.water,
+            layer=self.water or self.planting,
             unit=self.unit,
             room=self.free_room(),
         )

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..core.model import InputProblem, Project
-from .background import Asked
+from .background import Asked, same_plans
 
 # What designs is imported on the worker's thread: the first picture waits for none of it.
 
@@ -27,8 +27,7 @@ class Wanted:
             other is not None
             and self.project is other.project
             and self.path == other.path
-            and len(self.plans) == len(other.plans)
-            and all(p is q for p, q in zip(self.plans, other.plans, strict=True))
+            and same_plans(self, other)
         )
 
 
@@ -56,7 +55,7 @@ class Designer:
 
         if self._designer is None:
             self._designer = WaterDesigner()
-        terrain = _terrain(wanted)
+        terrain = terrain_where_read(wanted)
         surface = terrain.surface if terrain is not None else None
         answer = self._designer.answer(
             WaterRequest(wanted.revision, wanted.project, wanted.plans, surface, wanted.haste)
@@ -65,7 +64,8 @@ class Designer:
         return Designed(answer, layer, terrain, wanted.haste)
 
 
-def _terrain(wanted: Wanted):
+def terrain_where_read(wanted):
+    """The heights of a project that is asked for; None where it has none or they cannot be read."""
     from ..session.terrain import terrain_of
 
     try:
@@ -81,16 +81,11 @@ class Designing(Asked):
 
     def wanted(self, *, haste: bool = False) -> Wanted | None:
         """The project as it is now with its newest rows; None while these are still being laid."""
-        document, laid = self.window.document, self.window.answer
-        if document is None or laid is None:
+        rows = self.rows_of_document()
+        if rows is None:
             return None
-        project, before = document.project, laid.project
-        same = len(before.blocks) == len(project.blocks) and all(
-            a is b for a, b in zip(before.blocks, project.blocks, strict=True)
-        )
-        if not same or before.exclusions != project.exclusions:
-            return None
-        return Wanted(document.revision, project, laid.plans, document.path, haste)
+        document, laid = rows
+        return Wanted(document.revision, document.project, laid.plans, document.path, haste)
 
     def follow(self) -> None:
         """Have the project designed as it is now, unless it is or is being."""
@@ -135,14 +130,4 @@ class Designing(Asked):
             and not newest.haste
             and newest.answer.project is wanted.project
             and wanted.same(self._asked)
-        )
-
-    @property
-    def holds_for_the_rows(self) -> bool:
-        """Whether the newest answer is of the rows on show."""
-        laid = self.window.answer
-        if self.newest is None or laid is None:
-            return False
-        return len(laid.plans) == len(self.answer.plans) and all(
-            a is b for a, b in zip(laid.plans, self.answer.plans, strict=True)
         )

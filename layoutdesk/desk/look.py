@@ -202,10 +202,14 @@ QPushButton:disabled { color: @soft_ink; border-color: @hairline; }
 QPushButton#primary { color: @on_accent; background: @accent; border-color: @accent; font-weight: 600; }
 QPushButton#primary:focus { border: 2px solid @ink; padding: 5px 13px; }
 QPushButton#primary:disabled { color: @soft_ink; background: @ground; border-color: @hairline; }
-QPushButton#stage { border: 1px solid transparent; padding: 6px 4px; color: @soft_ink; }
+QPushButton#stage { border: 1px solid transparent; padding: 6px 2px; color: @soft_ink; }
 QPushButton#stage:hover { border-color: @hairline; }
 QPushButton#stage:checked { color: @on_accent; background: @accent; font-weight: 600; }
 QPushButton#stage:focus { border: 1px solid @ink; }
+QPushButton#page { border: 1px solid transparent; border-radius: 5px; padding: 3px 7px; color: @soft_ink; }
+QPushButton#page:hover { border-color: @hairline; }
+QPushButton#page:checked { color: @accent; border-color: @accent; font-weight: 600; }
+QPushButton#page:focus { border: 1px solid @ink; }
 QPushButton#quiet { color: @accent; border: 1px solid transparent; padding: 1px 4px; text-align: left; }
 QPushButton#quiet:disabled { color: @soft_ink; }
 QPushButton#quiet:hover, QPushButton#quiet:focus { border: 1px solid @accent; }

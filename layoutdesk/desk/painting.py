@@ -79,7 +79,7 @@ def paint_plan(
     kept_free: tuple[QRectF, ...] = (),
     backdrop=None,
     terrain=None,
-    water=None,
+    layer=None,
     unit: str = "m",
     room: QRectF | None = None,
 ) -> None:
@@ -88,15 +88,13 @@ def paint_plan(
     `rough` leaves out smooth edges on rows and marks, for a hand that still moves. No label is put
     into the rectangles `kept_free`. `backdrop` is (picture, bounds, opacity), put under all;
     `terrain` (TerrainPicture, its relief as an image or None), put on the ground; their heights in
-    `unit`; `water` (a WaterLayer) has vines by their share of the flow, whatever the scale. `room` is
-    what cards leave free.
+    `unit`; `layer` (a WaterLayer, a PlantingLayer) has vines coloured by what is known of them, whatever
+    the scale, and what lies over them. `room` is what cards leave free.
     """
     image.fill(theme["ground"])
     if drawing is None:
         return
     room = room or QRectF(0, 0, view.width, view.height)
-    if water is not None:
-        from . import water_painting
     painter = QPainter(image)
     over = backdrop is not None
     if over:
@@ -109,30 +107,28 @@ def paint_plan(
         if relief is not None:
             paint_relief(painter, view, relief, picture.bounds_m, rough)
         paint_contours(painter, view, picture, theme, rough=rough)
-    ratio, faint = image.devicePixelRatio(), water is not None
+    ratio, faint = image.devicePixelRatio(), layer is not None
     _paint_rows(painter, view, drawing, theme, rough, ratio, over, faint)
     spacing_px = _least_vine_spacing_m(drawing) * view.scale
     larger = max(1.0, float(np.sqrt(view.width * view.height / _USUAL_PX)))
     as_dots = spacing_px < (ROUGH_MARKS_PX if rough else ROUND_MARKS_PX * larger)
-    if as_dots and (water is not None or spacing_px >= ROWS_ALONE_PX * min(larger, 1.6)):
+    if as_dots and (layer is not None or spacing_px >= ROWS_ALONE_PX * min(larger, 1.6)):
         painter.end()
-        if water is not None:
-            water_painting.paint_dots(image, view, water, theme, spacing_px)
+        if layer is not None:
+            layer.paint_dots(image, view, theme, spacing_px)
         else:
             vines = drawing.vines_within(view.bounds_m)
             _splat(image, view, vines, np.uint32(theme["row"].rgba()), spacing_px)
         painter = QPainter(image)
     _paint_posts(painter, view, drawing, theme)
-    if water is not None and not as_dots:
-        water_painting.paint_vines(painter, view, water, theme, spacing_px)
+    if layer is not None and not as_dots:
+        layer.paint_vines(painter, view, theme, spacing_px)
     elif not as_dots:
         _paint_vines(painter, view, drawing, theme, spacing_px)
     _paint_lines(painter, view, drawing, theme, rough)
     taken = list(kept_free)
-    if water is not None:
-        water_painting.paint_pipes(painter, view, water, theme, rough)
-        water_painting.paint_valves(painter, view, water, theme, taken, room)
-        water_painting.paint_rings(painter, view, water, theme, taken)
+    if layer is not None:
+        layer.paint_over(painter, view, theme, rough=rough, taken=taken, room=room)
     _paint_labels(painter, view, drawing, theme, rough, taken)
     if terrain is not None and not rough:
         paint_heights(painter, view, terrain[0], theme, unit, taken)

@@ -8,7 +8,7 @@ from ..session import selection as rows
 from .asking import Field
 from .sketch import SketchTool
 
-_SHOWING = ("rows", "materials")
+_SHOWING = ("rows", "materials", "planting")
 """Stages on which something is told of the selected rows."""
 
 
@@ -68,7 +68,8 @@ class Selecting:
 
     def sketch(self, shape: str) -> None:
         """Have a box or a lasso drawn."""
-        self.window.show_stage("rows")
+        if self.window.stage not in _SHOWING:
+            self.window.show_stage("rows")
         words = "Box: two corners" if shape == "box" else "Lasso: places round the rows"
         self.window.take_tool(SketchTool(self.window, words, shape, self.take_area))
 
@@ -95,6 +96,10 @@ class Selecting:
     def go_to_code(self, code: str) -> None:
         """Show what bears a code; InputProblem where nothing does."""
         p, segment, (x, y) = rows.place_named(self._plans(), code)
+        if self.window.stage == "planting":
+            self.window.canvas.go_to(x, y)
+            self.window.planting.hold_at(x, y)
+            return
         self.window.show_stage("rows")
         self.take(rows.names_of(self._plans()[p], [segment]))
         self.window.canvas.go_to(x, y)

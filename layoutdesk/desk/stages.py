@@ -13,6 +13,7 @@ STAGES = {
     "compare": "Compare",
     "materials": "Materials",
     "water": "Water",
+    "planting": "Planting",
     "handoff": "Hand-off",
 }
 
@@ -27,7 +28,7 @@ class StageBar(Card):
         self.setAccessibleName("Stages")
         line = QHBoxLayout(self)
         line.setContentsMargins(6, 5, 6, 5)
-        line.setSpacing(4)
+        line.setSpacing(2)
         self.buttons: dict[str, QPushButton] = {}
         group = QButtonGroup(self)
         for i, (name, words) in enumerate(STAGES.items(), 1):

@@ -70,6 +70,18 @@ class WaterLayer:
             which, n = np.concatenate([usual, which[n:]]), len(usual)
         return self.xy_m[which], self.step[which], n
 
+    def paint_dots(self, image: QImage, view: View, theme: Theme, spacing_px: float) -> None:
+        paint_dots(image, view, self, theme, spacing_px)
+
+    def paint_vines(self, painter: QPainter, view: View, theme: Theme, spacing_px: float) -> None:
+        paint_vines(painter, view, self, theme, spacing_px)
+
+    def paint_over(self, painter, view: View, theme: Theme, *, rough: bool, taken, room) -> None:
+        """Pipes, valves and the rings of the worst stretches."""
+        paint_pipes(painter, view, self, theme, rough)
+        paint_valves(painter, view, self, theme, taken, room)
+        paint_rings(painter, view, self, theme, taken)
+
 
 def usual_step(ramp) -> int:
     """The step of a ramp that holds 100 %."""

@@ -292,7 +292,7 @@ class WaterWork(QObject):
 
     def go_to(self, x_m: float, y_m: float) -> None:
         """Show a place, and tell of the vine that stands there."""
-        from ..session.water_places import vine_at
+        from ..session.vine_places import vine_at
 
         self.window.canvas.go_to(x_m, y_m)
         self.tool.point_at(vine_at(self.tool.plans, x_m, y_m, 5.0), by_key=True)

@@ -232,6 +232,10 @@ class DeskWindow(QMainWindow):
     def watering(self):
         return self.works.watering
 
+    @property
+    def planting(self):
+        return self.works.planting
+
     def show_findings(self) -> None:
         """List what is found in the layout, and by the stage on show."""
         if self.answer is None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from functools import cached_property
 
-_NAMES = ("comparing", "materials", "watering")
-SIDE_STAGES = {"materials": "materials", "water": "watering"}
+_NAMES = ("comparing", "materials", "watering", "planting")
+SIDE_STAGES = {"materials": "materials", "water": "watering", "planting": "planting"}
 """Stages with a card on either side of the plan, and what works there."""
 
 
 class Works:
-    """What compares, takes off and waters, and word to those that are there."""
+    """What compares, takes off, waters and plants, and word to those that are there."""
 
     def __init__(self, window):
         self.window = window
@@ -36,6 +36,12 @@ class Works:
         from .watering import WaterWork
 
         return WaterWork(self.window)
+
+    @cached_property
+    def planting(self):
+        from .planting import PlantingWork
+
+        return PlantingWork(self.window)
 
     def made(self) -> tuple:
         """Those that were wanted so far."""

@@ -235,7 +235,7 @@ def hand_off(window, folder: Path) -> None:
     press(window, Key.Key_S)
     filed(window)
     say("state", window.state.text())
-    press(window, Key.Key_6)
+    press(window, Key.Key_7)
     card = window.handoff_card
     card.folder.setFocus()
     QTest.keyClicks(card.folder, str(folder / "set"))

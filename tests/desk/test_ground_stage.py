@@ -375,10 +375,11 @@ def test_stages_by_their_keys_change_what_is_beside_the_plan(desk):
         "compare": lambda: desk.compare_stage,
         "materials": lambda: desk.materials.card,
         "water": lambda: desk.watering.card,
+        "planting": lambda: desk.planting.card,
         "handoff": lambda: desk.handoff_card,
     }
-    keys = (Key.Key_1, Key.Key_6, Key.Key_5, Key.Key_4, Key.Key_3, Key.Key_2)
-    stages = ("ground", "handoff", "water", "materials", "compare", "rows")
+    keys = (Key.Key_1, Key.Key_7, Key.Key_6, Key.Key_5, Key.Key_4, Key.Key_3, Key.Key_2)
+    stages = ("ground", "handoff", "planting", "water", "materials", "compare", "rows")
     for key, stage in zip(keys, stages, strict=True):
         QTest.keyClick(desk, key, CTRL)
         assert desk.stage == stage

@@ -16,10 +16,9 @@ from layoutdesk.core.model import Water
 from layoutdesk.core.model.water import Drip
 from layoutdesk.desk.look import THEMES, contrast
 from layoutdesk.desk.water_painting import ramp_colours
+from layoutdesk.session.vine_places import index_of, place_of_vine
 from layoutdesk.session.water_drawing import water_drawing
 from layoutdesk.session.water_places import (
-    index_of,
-    place_of_vine,
     rows_of_set,
     set_of_vine,
 )
@@ -75,7 +74,7 @@ def test_a_first_look_costs_nothing_and_changes_nothing(water):
     assert len(answer.design.vine_flow_l_h) == water.answer.tally.vines
     said = [line.label.text() for line in work.side.sentences.lines if line.isVisible()]
     assert said == list(answer.judgement.sentences)
-    assert work.side.sets.sets.rowCount() == len(answer.design.sets) > 0
+    assert work.side.sets.model().rowCount() == len(answer.design.sets) > 0
 
 
 def test_every_vine_has_the_colour_of_its_share(uneven):

@@ -6,7 +6,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
 from layoutdesk.core.model import Water
-from layoutdesk.session.water_places import place_of_vine
+from layoutdesk.session.vine_places import place_of_vine
 from tests.desk.hands import CTRL, move_hand, pixel_of, pump_until, rest
 
 Key = Qt.Key
