@@ -65,7 +65,21 @@ def read_climate(path: Path | str, latitude_deg: float, height_m: float) -> Clim
         tuple(et0.round(3).tolist()),
         () if rain is None else tuple(rain.round(1).tolist()),
         source,
+        _warm_months(table),
     )
+
+
+def _warm_months(table: WeatherTable) -> tuple[float, ...]:
+    """Mean greatest temperature of each month; empty where a month lacks it. [°C]"""
+    high = table.columns.get("tmax")
+    if high is None:
+        return ()
+    known = np.isfinite(high)
+    count = np.bincount(table.month[known] - 1, minlength=12)
+    if not count.all():
+        return ()
+    mean = np.bincount(table.month[known] - 1, high[known], minlength=12) / count
+    return tuple(mean.round(1).tolist())
 
 
 @dataclass(frozen=True)

@@ -98,6 +98,7 @@ class PlantingCounter:
                 latitude,
                 done=stands,
                 set_of_segment=sets,
+                warm_c=project.water.climate.warm_c,
                 planted_on=_days_of(now),
             )
         sample = sampled(*lots_of_vines(found, now, match), found.segment, planting.inspecting)

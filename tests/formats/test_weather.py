@@ -176,3 +176,13 @@ def test_one_month_that_is_out_of_scale_is_refused_and_not_taken_for_totals(tmp_
     climate = read_climate(path, 45.0, 100.0)
     assert climate.et0_mm_day[5] == pytest.approx(6.2)
     assert "monthly totals" in climate.source
+
+
+def test_how_warm_months_are_is_kept_for_the_days_of_planting(tmp_path):
+    lines = ["date,tmin,tmax"]
+    days = [datetime.date(2025, m, d) for m in range(1, 13) for d in (5, 20)]
+    lines += [f"{day.isoformat()},{day.month},{2 * day.month + day.day / 10}" for day in days]
+    path = tmp_path / "days.csv"
+    path.write_text("\n".join(lines))
+    warm = read_climate(path, 45.0, 100.0).warm_c
+    assert warm == tuple(pytest.approx(2 * m + 1.25, abs=0.051) for m in range(1, 13))

@@ -200,20 +200,24 @@ class Climate:
         Rain of each whole month. [mm]
     source : str
         In the user's words: a station and years, a file.
+    warm_c : tuple of 12 floats, or empty where not known
+        Mean of each month's daily greatest temperatures. [°C]
     """
 
     et0_mm_day: tuple[float, ...] = ()
     rain_mm: tuple[float, ...] = ()
     source: str = ""
+    warm_c: tuple[float, ...] = ()
 
     def __post_init__(self):
-        for name, high in (("et0_mm_day", 20.0), ("rain_mm", 3000.0)):
+        limits = {"et0_mm_day": (0.0, 20.0), "rain_mm": (0.0, 3000.0), "warm_c": (-60.0, 60.0)}
+        for name, bounds in limits.items():
             values = tuple(float(v) for v in getattr(self, name))
             object.__setattr__(self, name, values)
             if len(values) not in (0, 12):
                 raise ValueError(f"{name}: {len(values)} values, a year has 12 months")
             for value in values:
-                within(name, value, 0.0, high)
+                within(name, value, *bounds)
 
 
 SOILS: dict[str, float] = {
