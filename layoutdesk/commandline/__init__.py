@@ -12,6 +12,7 @@ from .compare import add_compare
 from .lay import add_lay
 from .materials import add_materials
 from .options import Parser, asked_of
+from .planting import add_planting, add_planting_read, add_planting_record, add_planting_tell
 from .water import add_water
 
 __all__ = ["COMMANDS", "asked_of", "main"]
@@ -21,8 +22,12 @@ COMMANDS = {
     "compare": add_compare,
     "materials": add_materials,
     "water": add_water,
+    "planting": add_planting,
+    "planting read": add_planting_read,
+    "planting record": add_planting_record,
+    "planting tell": add_planting_tell,
 }
-"""What adds each command's options to the parser, by the command's name."""
+"""What adds each command's options to the parser, by the command's name of one word or two."""
 
 
 def _command_parser() -> Parser:
@@ -48,6 +53,8 @@ def main(argv: list[str] | None = None) -> int:
     if isinstance(sys.stdout, io.TextIOWrapper):  # a console that lacks a degree sign still works
         sys.stdout.reconfigure(errors="backslashreplace")
     signal.signal(signal.SIGTERM, _stopped)  # so that nothing half-written is left
+    if " ".join(argv[:2]) in COMMANDS:
+        argv = [" ".join(argv[:2]), *argv[2:]]
     try:
         if not argv or not (argv[0] in COMMANDS or argv[0].startswith("-")):
             if len(argv) > 1:

@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import (
     QApplication,
+    QGridLayout,
     QHBoxLayout,
     QLabel,
     QLineEdit,
@@ -24,9 +25,11 @@ from ..session.wording import window_words
 from .cards import Card
 from .look import SERIF, typeface
 
-CARD_PX = 520
-_OFFERS = 7
+CARD_PX, _WIDE_CARD_PX = 520, 720
+_OFFERS, _OFFERS_IN_PAIRS = 7, 5
 """So many suggestions show at once; the rest scrolls."""
+_IN_PAIRS = 5
+"""So many fields and more stand in pairs, or the card is higher than a small window."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +71,7 @@ class FloatingCard(Card):
 
     def __init__(self, parent: QWidget):
         super().__init__(parent)
-        self.setFixedWidth(min(CARD_PX, max(parent.width() - 40, 320)))
+        self._be_wide(CARD_PX)
         self._before: QWidget | None = None
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(30, 24, 30, 24)
@@ -83,6 +86,9 @@ class FloatingCard(Card):
             self._layout.addWidget(label)
         self.hide()
         parent.installEventFilter(self)
+
+    def _be_wide(self, most_px: int) -> None:
+        self.setFixedWidth(min(most_px, max(self.parentWidget().width() - 40, 320)))
 
     def _say(self, title: str, sentence: str) -> None:
         self.title.setText(title)
@@ -140,9 +146,9 @@ class _FieldRows(QWidget):
 
     entered = Signal()
 
-    def __init__(self, field: Field):
+    def __init__(self, field: Field, offers_at_most: int = _OFFERS):
         super().__init__()
-        self.field = field
+        self.field, self._at_most = field, offers_at_most
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(4)
@@ -185,7 +191,7 @@ class _FieldRows(QWidget):
             self.offers.addItem(item)
         n = self.offers.count()
         row = self.offers.sizeHintForRow(0) if n else 0
-        self.offers.setFixedHeight(max(min(n, _OFFERS) * row + 12, 1))
+        self.offers.setFixedHeight(max(min(n, self._at_most) * row + 12, 1))
         self.offers.setVisible(n > 0)
 
     def _take_item(self, item) -> None:
@@ -219,8 +225,9 @@ class AskCard(FloatingCard):
         super().__init__(parent)
         self.fields: dict[str, _FieldRows] = {}
         self._take: Callable[[dict[str, str]], None] | None = None
-        self._rows = QVBoxLayout()
-        self._rows.setSpacing(10)
+        self._rows = QGridLayout()
+        self._rows.setHorizontalSpacing(18)
+        self._rows.setVerticalSpacing(10)
         self._layout.addLayout(self._rows)
         line = QHBoxLayout()
         self.primary, self.leave_button = QPushButton(), QPushButton("Leave it")
@@ -248,12 +255,17 @@ class AskCard(FloatingCard):
             rows.hide()
             rows.deleteLater()
         self.fields, self._take = {}, take
-        for field in fields:
-            rows = self.fields[field.name] = _FieldRows(field)
+        in_pairs = sum(field.asked for field in fields) >= _IN_PAIRS
+        self._be_wide(_WIDE_CARD_PX if in_pairs else CARD_PX)
+        for i, field in enumerate(fields):
+            rows = _FieldRows(field, _OFFERS_IN_PAIRS if in_pairs else _OFFERS)
+            self.fields[field.name] = rows
             rows.entered.connect(self._taken)
             if rows.offers is not None:
                 rows.line.textEdited.connect(lambda _: self._settle())
-            self._rows.addWidget(rows)
+            across = 2 if not in_pairs or (i == len(fields) - 1 and i % 2 == 0) else 1
+            at = divmod(i, 2) if in_pairs else (i, 0)
+            self._rows.addWidget(rows, *at, 1, across, Qt.AlignmentFlag.AlignTop)
             rows.setVisible(field.asked)
         self.primary.setText(primary)
         lines = [r.line for r in self.fields.values()]

@@ -11,6 +11,8 @@ from PySide6.QtWidgets import QAbstractItemView, QFrame, QHeaderView, QTreeView,
 from .look import SANS, Theme, typeface
 
 _PADDING_PX, _ROW_LEAST_PX = 15, 18
+_TEXT_LEAST_PX = 92
+"""Words are shortened so far before their column is left out."""
 _ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 _ENDS = (Qt.Key.Key_Home, Qt.Key.Key_End)
 
@@ -229,10 +231,15 @@ class LinesTable(QTreeView):
             most = max(metrics.horizontalAdvance(t) for t in texts)
             wide.append(min(most, self._widest_px) + _PADDING_PX)
         room, shown = self.viewport().width(), set(range(len(columns)))
+        least = [
+            w if c.right or not c.gives_way else min(w, _TEXT_LEAST_PX)
+            for w, c in zip(wide, columns, strict=True)
+        ]
         for c in sorted(shown, key=lambda c: -columns[c].gives_way):
-            if sum(wide[s] for s in shown) <= room or not columns[c].gives_way:
+            if sum(least[s] for s in shown) <= room or not columns[c].gives_way:
                 break
             shown.discard(c)
+        wide = _narrowed(wide, shown, columns, room)
         spare = max(room - sum(wide[s] for s in shown), 0) // max(len(shown) - 1, 1)
         for c in range(len(columns)):
             self.setColumnHidden(c, c not in shown)
@@ -266,3 +273,19 @@ class LinesTable(QTreeView):
         )
         if by_key and self.held is None and self.lines:
             self.hold(0)
+
+
+def _narrowed(wide: list[int], shown: set[int], columns, room: int) -> list[int]:
+    """Widths of columns with the widest ones of words narrowed until all have room. [px]"""
+    wide = list(wide)
+    words = [c for c in shown if not columns[c].right]
+    excess = sum(wide[c] for c in shown) - room
+    while excess > 0 and words:
+        most = max(words, key=lambda c: wide[c])
+        if wide[most] <= _TEXT_LEAST_PX:
+            break
+        next_most = max((wide[c] for c in words if wide[c] < wide[most]), default=0)
+        cut = min(excess, wide[most] - max(next_most, _TEXT_LEAST_PX))
+        wide[most] -= max(cut, 1)
+        excess -= max(cut, 1)
+    return wide

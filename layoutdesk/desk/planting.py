@@ -131,6 +131,8 @@ class PlantingWork(QObject):
         self.card.bar.show_page(name)
         self.card.stack.setCurrentIndex(PAGES.index(page))
         self.side.show_page(page)
+        if changed:
+            self.tool.point_at(None)  # what was told of a vine was for the page that is left
         if changed and not again:
             self.colour_by(page.way)
 

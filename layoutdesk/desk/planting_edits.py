@@ -9,6 +9,8 @@ from . import choosing
 from .asking import Field
 
 _TABLES = "Tables (*.csv *.txt);;All files (*)"
+_OF_A_LOT = ("tag", "tags-read", "tags-done", "lot-remove", "fill")
+_OF_ASSIGNMENTS = ("swap", "unassign")
 
 
 class PlantingEdits:
@@ -43,11 +45,23 @@ class PlantingEdits:
         self._worded = worded
         shown = self.work.card.paragraphs
         shown["lot"].show_paragraph(lot_paragraph(project, lot, unit) if lot else ())
+        self._word_buttons(lot)
         self.work.card.say("lots", "" if lot else "No lot yet: add one, or read them from a table.")
         shown["setting"].show_paragraph(words.setting_paragraph(project, unit))
         shown["crew"].show_paragraph(words.crew_paragraph(project, unit))
         shown["inspecting"].show_paragraph(words.inspecting_paragraph(project, unit))
         shown["years"].show_paragraph(words.years_paragraph(project, unit))
+
+    def _word_buttons(self, lot: str) -> None:
+        """Buttons that are about the lot in hand, and those that need a lot or an assignment."""
+        card, actions, planting = self.work.card, self.window.actions_by_id, self.project.planting
+        known = planting.lot(lot) if lot else None
+        done = known is not None and known.tags_recorded
+        words = "Tags not all recorded" if done else "All tags recorded"
+        card.buttons["planting-tags-done"].setText(words)
+        assigned = planting is not None and bool(planting.assignments)
+        for names, barred in ((_OF_A_LOT, known is None), (_OF_ASSIGNMENTS, not assigned)):
+            card.bar_buttons((actions[f"planting-{name}"] for name in names), barred)
 
     def type(self, key: str, text: str) -> None:
         """Take a value as typed or chosen; what cannot be is said at the value."""

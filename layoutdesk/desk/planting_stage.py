@@ -69,6 +69,8 @@ class PlantingCard(Card):
         self.paragraphs: dict[str, SpecificationParagraph] = {}
         self.notes: dict[str, QLabel] = {}
         self._grids: dict[str, QGridLayout] = {}
+        self.buttons: dict[str, QPushButton] = {}
+        self._barred: set[str] = set()
         self.stack = QStackedWidget()
         for page in PAGES:
             self.stack.addWidget(self._page(page))
@@ -90,6 +92,11 @@ class PlantingCard(Card):
         note.setTextFormat(Qt.TextFormat.PlainText)
         note.hide()
         column.addWidget(note)
+        # above the words: these can be long, and what a page is for is not to be scrolled to
+        self._grids[page.name] = grid = QGridLayout()
+        grid.setHorizontalSpacing(6)
+        grid.setVerticalSpacing(2)
+        column.addLayout(grid)
         for key, words in page.paragraphs:
             if words:
                 label = QLabel(words)
@@ -99,10 +106,6 @@ class PlantingCard(Card):
             paragraph.setAccessibleName(words or page.heading)
             paragraph.sight_wanted.connect(area.bring_into_sight)
             column.addWidget(paragraph)
-        self._grids[page.name] = grid = QGridLayout()
-        grid.setHorizontalSpacing(6)
-        grid.setVerticalSpacing(6)
-        column.addLayout(grid)
         column.addStretch(1)
         return area
 
@@ -114,9 +117,20 @@ class PlantingCard(Card):
             button.setObjectName("quiet")
             button.setToolTip(action.toolTip())
             button.clicked.connect(action.trigger)
-            action.changed.connect(lambda b=button, a=action: b.setEnabled(a.isEnabled()))
-            button.setEnabled(action.isEnabled())
+            action.changed.connect(lambda b=button, a=action: self._allow(b, a))
+            self._allow(button, action)
+            self.buttons[action.objectName()] = button
             grid.addWidget(button, i // _BUTTONS_A_LINE, i % _BUTTONS_A_LINE)
+
+    def bar_buttons(self, actions, barred: bool) -> None:
+        """Bar the buttons of actions while there is nothing they could be about, or allow them."""
+        for action in actions:
+            change = self._barred.add if barred else self._barred.discard
+            change(action.objectName())
+            self._allow(self.buttons[action.objectName()], action)
+
+    def _allow(self, button: QPushButton, action) -> None:
+        button.setEnabled(action.isEnabled() and action.objectName() not in self._barred)
 
     def paragraph_with(self, key: str) -> SpecificationParagraph | None:
         """The paragraph that holds a value."""
@@ -190,6 +204,7 @@ class PlantingSide(Card):
         column.setSpacing(4)
         heading = QLabel(part.heading)
         heading.setObjectName("heading")
+        heading.setWordWrap(True)
         column.addWidget(heading)
         table = self.tables[part.key] = LinesTable(
             part.columns, part.heading, rows_at_most=part.rows_at_most, widest_px=part.widest_px

@@ -129,6 +129,21 @@ class Pen:
         }[align]
         draw(*self.points((x, y)).tolist(), text)
 
+    def text_turned(self, x, y, text, face, size, angle_deg, colour="ink", ground_mm=0.0) -> None:
+        """A line of text with its middle at a place, turned to the left; on white where it has a ground."""
+        canvas = self.canvas
+        canvas.saveState()
+        canvas.translate(*self.points((x, y)).tolist())
+        canvas.rotate(angle_deg)
+        if ground_mm:
+            wide = (self.width_of_mm(text, face, size) + 2 * ground_mm) * _PT
+            canvas.setFillColor(COLOURS["white"])
+            canvas.rect(-wide / 2, -0.5 * size, wide, size, stroke=0, fill=1)
+        canvas.setFillColor(COLOURS[colour])
+        canvas.setFont(_FACES[face][0], size)
+        canvas.drawCentredString(0, -0.36 * size, text)
+        canvas.restoreState()
+
     def width_of_mm(self, text: str, face="sans", size=8.0) -> float:
         """How wide a line of text is. [mm]"""
         from reportlab.pdfbase.pdfmetrics import stringWidth
@@ -164,9 +179,9 @@ class Pen:
         self._stroke(colour, width_mm, dash)
         self.canvas.line(*self.points([(x0, y0), (x1, y1)]).ravel().tolist())
 
-    def lines(self, ends_mm, colour: str, width_mm: float) -> None:
+    def lines(self, ends_mm, colour: str, width_mm: float, dash=()) -> None:
         """Many straight pieces, (n, 2, 2), as one path."""
-        self._stroke(colour, width_mm)
+        self._stroke(colour, width_mm, dash)
         flat = self.points(ends_mm).reshape(-1, 4)
         if len(flat):
             self.canvas.lines(flat.tolist())

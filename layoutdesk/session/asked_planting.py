@@ -89,7 +89,11 @@ LISTED_OPTIONS: dict[str, tuple[str, str]] = {
     "tags": ("FILE.csv", "read tags from a table"),
     "tag": (
         "'LOT; TEXT; FIELD=TEXT…'",
-        "put what a tag says on record: variety, clone, rootstock, plants, by",
+        "put what a tag says on record: variety, clone, rootstock, grafted, potted, plants, recorded, by",
+    ),
+    "strike-tag": (
+        "'N: REASON'",
+        "say that a tag of the ledger does not count, by its number in planting.json, 1 first",
     ),
     "unassign": (
         "N",
@@ -112,7 +116,7 @@ _LOT_FIELDS = (
 )
 _DELIVERED_FIRST = ("ordered", "delivered")
 """Are taken in before what is part of them."""
-_TAG_FIELDS = ("variety", "clone", "rootstock", "plants", "by")
+_TAG_FIELDS = ("variety", "clone", "rootstock", "grafted", "potted", "plants", "recorded", "by")
 _YES_NO = {"all": True, "yes": True, "no": False}
 
 
@@ -165,6 +169,7 @@ def with_asked_planting(
         "lot": lambda p, text: _with_lot(p, text, today),
         "tags": lambda p, text: _with_tags(p, text, today, told),
         "tag": lambda p, text: _with_tag(p, text, today, by),
+        "strike-tag": _with_struck_tag,
         "assign": _with_assignment,
         "fill": lambda p, text: _with_filled(p, plans, text),
         "swap": lambda p, text: _with_swap(p, plans, text, today),
@@ -257,11 +262,21 @@ def _with_lot(project: Project, text: str, today: datetime.date) -> Project:
 
 
 def _with_tag(project: Project, text: str, today: datetime.date, by: str) -> Project:
-    from .lot_words import with_tag_texts
+    from .lot_edits import typed_tag, with_tag
 
     head, fields = _fields(text, ("lot", "text"), _TAG_FIELDS)
-    texts = dict.fromkeys(_TAG_FIELDS, "") | {"text": "", "by": by} | head | fields
-    return with_tag_texts(project, texts, today)
+    return with_tag(project, typed_tag(project, {"by": by} | head | fields, today))
+
+
+def _with_struck_tag(project: Project, text: str) -> Project:
+    from .lot_edits import with_struck_tag
+
+    number, reason = _parted(text, ":", "3: misread")
+    there = len(planting_of(project).tags)
+    if not number.isdecimal() or not 1 <= int(number) <= there:
+        known = f"they are 1 to {there}" if there else "there is none"
+        raise InputProblem(f"{number!r} is no number of a tag: {known}.")
+    return with_struck_tag(project, int(number) - 1, reason)
 
 
 def _without_assignments(project: Project, texts: Sequence[str]) -> Project:
@@ -338,7 +353,7 @@ def _fields(text: str, heads: tuple[str, ...], names: tuple[str, ...]):
         plain = name.lower().replace("-", "_").replace(" ", "_")
         if sign and plain in names:
             fields[plain] = said
-        elif i < len(heads) and not fields:
+        elif i < len(heads) and not fields and not sign:
             if piece.strip():
                 head[heads[i]] = piece.strip()
         elif piece.strip():

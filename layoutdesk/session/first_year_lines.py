@@ -97,7 +97,7 @@ def duty_lines(answer, unit: str = "m", today: datetime.date | None = None) -> t
         DutyLine(
             duty.name,
             i,
-            span_text(duty.begins, duty.ends),
+            span_text(duty.begins, duty.ends, short=True),
             duty.title,
             duty_words(duty, years.settings, unit),
             duty.season,
@@ -185,13 +185,17 @@ def crop_text(crop_kg: float, unit: str = "m") -> str:
     return f"{grouped(tons, 2 if tons < 10 else 1 if tons < 100 else 0)}\u00a0{heavy}"
 
 
-def day_said(day: datetime.date) -> str:
+def day_said(day: datetime.date, *, short: bool = False) -> str:
     """A day as people say it."""
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+    return f"{_day_of_month(day, short)} {day.year}"
 
 
-def span_text(begins: datetime.date, ends: datetime.date) -> str:
-    """A stretch of days.
+def _day_of_month(day: datetime.date, short: bool) -> str:
+    return f"{day.day} {MONTHS[day.month - 1][: 3 if short else None]}"
+
+
+def span_text(begins: datetime.date, ends: datetime.date, *, short: bool = False) -> str:
+    """A stretch of days; `short` has three letters of the months' names.
 
     Examples
     --------
@@ -200,14 +204,17 @@ def span_text(begins: datetime.date, ends: datetime.date) -> str:
     ('4–10 May 2027', '4 May 2027')
     >>> span_text(day(2028, 1, 15), day(2028, 3, 15)), span_text(day(2027, 12, 9), day(2028, 1, 5))
     ('15 January – 15 March 2028', '9 December 2027 – 5 January 2028')
+    >>> span_text(day(2028, 1, 15), day(2028, 3, 15), short=True)
+    '15 Jan – 15 Mar 2028'
     """
+    last = day_said(ends, short=short)
     if begins == ends:
-        return day_said(ends)
+        return last
     if begins.year != ends.year:
-        return f"{day_said(begins)} – {day_said(ends)}"
+        return f"{day_said(begins, short=short)} – {last}"
     if begins.month != ends.month:
-        return f"{begins.day} {MONTHS[begins.month - 1]} – {day_said(ends)}"
-    return f"{begins.day}–{day_said(ends)}"
+        return f"{_day_of_month(begins, short)} – {last}"
+    return f"{begins.day}–{last}"
 
 
 def rounds_text(days: list[datetime.date]) -> str:

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .assigning import parts_text
 from .day_words import vines_text
+from .part_words import parts_text
 from .planted import PlantingAnswer
 from .tally import grouped
 
-_USUAL_SHARE = "one plant in twenty carries a tag (common practice)"
+_PARTS_SHOWN = 6
+_WAYS = {"potted": "potted plants", "bare root": "dormant plants with bare roots"}
 
 
 @dataclass(frozen=True)
@@ -83,23 +84,31 @@ def _lot_line(use) -> LotLine:
     there = f"{grouped(lot.usable)} plants can be planted" if came else "nothing has come"
     rejected = f", {grouped(lot.rejected)} were rejected" if lot.rejected else ""
     tags = f"{grouped(use.tags)} {'tag is' if use.tags == 1 else 'tags are'} recorded"
-    state = "all of them" if lot.tags_recorded else f"not all of them yet; {_USUAL_SHARE}"
+    state = "these are said to be all" if lot.tags_recorded else "not said to be all"
+    if came:
+        state += (
+            f"; about {grouped(use.usual_tags)} of {grouped(lot.delivered)} plants usually carry one "
+            "(common practice)"
+        )
     left = f"{grouped(use.left)} are left" if use.left >= 0 else f"{grouped(-use.left)} are missing"
+    if not use.is_counted:
+        left = "how many plants it has is not said"
     told = (
         f"Lot {lot.name}, {lot.plant}: {grouped(lot.ordered)} ordered, {there}{rejected}; "
         f"{vines_text(use.vines)} are to be of it, {left}. {tags}, {state}."
     )
     if use.contradictions:
         told += f" It may be mixed: {'; '.join(use.contradictions)}."
-    waits = use.vines and came and not lot.tags_recorded
-    flag = "wrong" if use.left < 0 or use.contradictions else "caution" if waits else ""
+    waits = use.vines and came and (not lot.tags_recorded or use.has_few_tags)
+    is_short = use.is_counted and use.left < 0
+    flag = "wrong" if is_short or use.contradictions else "caution" if waits else ""
     return LotLine(
         lot.name,
         lot.name,
         str(lot.plant),
         grouped(lot.usable) if came else "–",
         grouped(use.vines),
-        f"{'−' if use.left < 0 else ''}{grouped(abs(use.left))}",
+        f"{'−' if use.left < 0 else ''}{grouped(abs(use.left))}" if use.is_counted else "–",
         "all" if lot.tags_recorded else grouped(use.tags),
         told,
         flag,
@@ -112,12 +121,11 @@ def need_lines(answer: PlantingAnswer) -> tuple[NeedLine, ...]:
 
 
 def _need_line(need) -> NeedLine:
-    by = need.order_potted_by
     dates = ""
-    if by is not None:
+    if need.order_by:
+        days = " or ".join(f"{_WAYS[way]} by {day.isoformat()}" for way, day in need.order_by)
         dates = (
-            f" To be planted on time, potted plants are ordered by {by.isoformat()}, bare-root ones by "
-            f"{need.order_bare_root_by.isoformat()}."
+            f" To be planted on time they are ordered as {days}, by usual times (common practice)."
         )
     uses = ", ".join(f"{grouped(n)} {use}" for use, n in need.vines_by_use if use != "crop")
     told = (
@@ -133,7 +141,7 @@ def _need_line(need) -> NeedLine:
         grouped(need.on_order),
         grouped(need.short),
         grouped(need.surplus),
-        by.isoformat() if by is not None and need.short else "",
+        max(day for _, day in need.order_by).isoformat() if need.order_by and need.short else "",
         told,
         "caution" if need.short else "",
     )
@@ -158,8 +166,11 @@ def tag_lines(answer: PlantingAnswer, lot_name: str) -> tuple[TagLine, ...]:
         words = ", ".join(w for w in said if w)
         text = tag.text or words
         when = tag.recorded.isoformat() if tag.recorded else ""
-        by = f" by {tag.by}" if tag.by else ""
-        told = f"Tag {i + 1}: {'; '.join(dict.fromkeys(t for t in (tag.text, words) if t))}. On {grouped(tag.plants)} plants, recorded {when}{by}."
+        by = f"{' ' * bool(when)}by {tag.by}" if tag.by else ""
+        read = "; ".join(dict.fromkeys(t for t in (tag.text, words) if t))
+        plants = f"{grouped(tag.plants)} plant{'s' * (tag.plants != 1)}"
+        recorded = f", recorded {when}{by}" if when or by else ""
+        told = f"Tag {i + 1}: {read}. On {plants}{recorded}."
         if tag.struck:
             text, told = f"struck: {text}", f"{told} It does not count: {tag.struck}."
         lines.append(
@@ -184,7 +195,7 @@ def assignment_lines(answer: PlantingAnswer) -> tuple[AssignmentLine, ...]:
     )
     lines = []
     for i, said in enumerate(found.planting.assignments):
-        n, where = int(counts[i]), parts_text(said.parts)
+        n, where = int(counts[i]), parts_text(said.parts, _PARTS_SHOWN)
         what = f"lot {said.lot}" if said.lot else str(said.plant)
         plant = f" ({said.plant})" if said.lot else ""
         told = f"{i + 1}. {where}: {what}{plant}, {said.use}; it holds at {vines_text(n)}."

@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import datetime
 
-from ..core.model import InputProblem, Lot, Plant, Project, Tag
+from ..core.model import InputProblem, Lot, Plant, Project
 from ..core.model.planting import GROWN
 from .assigning import typed_parts, vines_of_text, with_assignment, with_swap
-from .lot_edits import read_lots_csv, read_tags_csv, typed_lot, with_lot, with_tag
+from .lot_edits import (
+    read_lots_csv,
+    read_tags_csv,
+    refuse_unlikely,
+    typed_lot,
+    typed_tag,
+    with_lot,
+    with_tag,
+)
 from .planted import planting_of
 from .quantities import Quantity, stepped, value_of
 from .specification import Paragraph, Value
@@ -89,10 +97,10 @@ def with_stepped_lot(project: Project, name: str, key: str, steps: float) -> Pro
     field = key.removeprefix("lot.")
     lot = planting_of(project).lot(name)
     quantity = _QUANTITIES[field]
-    moved = stepped(quantity, getattr(lot, field, None), steps)
-    if quantity.kind == "text":
+    if lot is None or quantity.kind == "text":
         return project
-    return typed_lot(project, name, field, str(moved), datetime.date.max)
+    moved = stepped(quantity, getattr(lot, field), steps)
+    return typed_lot(project, name, field, str(moved))
 
 
 def with_new_lot(project: Project, texts: dict[str, str], today: datetime.date) -> Project:
@@ -103,12 +111,14 @@ def with_new_lot(project: Project, texts: dict[str, str], today: datetime.date) 
     InputProblem
         Where it has no name or variety, or the name is taken.
     """
-    name, variety = texts["name"].strip(), texts["variety"].strip()
+    name, variety = (" ".join(texts[key].split()) for key in ("name", "variety"))
     if not name or not variety:
         raise InputProblem("A lot needs a name and a variety: type both.")
     if planting_of(project).lot(name) is not None:
         raise InputProblem(f"There is a lot {name} already: give this one another name.")
-    project = with_lot(project, Lot(name, Plant(variety)))
+    lot = Lot(name, Plant(variety))
+    refuse_unlikely(lot)
+    project = with_lot(project, lot)
     for key in ("clone", "rootstock", "nursery", "ordered"):
         if texts.get(key, "").strip():
             project = typed_lot(project, name, key, texts[key], today)
@@ -116,24 +126,13 @@ def with_new_lot(project: Project, texts: dict[str, str], today: datetime.date) 
 
 
 def with_tag_texts(project: Project, texts: dict[str, str], today: datetime.date) -> Project:
-    """The project with one more tag in its ledger, as typed."""
-    lot = planting_of(project).lot(texts["lot"])
-    if lot is None:
-        raise InputProblem(
-            f"There is no lot {texts['lot'].strip()!r}: type the name of one there is."
-        )
-    plants = texts["plants"].strip() or "1"
-    if not plants.isdigit() or not int(plants):
-        raise InputProblem(f"Plants with this tag: {plants!r} is no whole number.")
-    said = {key: texts[key].strip() for key in ("text", "variety", "clone", "rootstock", "by")}
-    if not any(said[key] for key in ("text", "variety", "clone", "rootstock")):
-        raise InputProblem("Nothing of the tag is typed: copy what stands on it.")
-    return with_tag(project, Tag(lot.name, plants=int(plants), recorded=today, **said))
+    """The project with one more tag in its ledger, as typed; see `typed_tag`."""
+    return with_tag(project, typed_tag(project, texts, today))
 
 
 def with_lots_of_file(project: Project, path, today: datetime.date):
     """The project with the lots of a table, and sentences about lines that were not taken."""
-    found = read_lots_csv(path)
+    found = read_lots_csv(path, project, today)
     for lot in found.lots:
         project = with_lot(project, lot)
     return project, tuple(found.problems)
@@ -141,7 +140,7 @@ def with_lots_of_file(project: Project, path, today: datetime.date):
 
 def with_tags_of_file(project: Project, path, today: datetime.date):
     """The project with the tags of a table, and sentences about lines that were not taken."""
-    found = read_tags_csv(path, project)
+    found = read_tags_csv(path, project, today)
     for tag in found.tags:
         project = with_tag(project, tag)
     return project, tuple(found.problems)

@@ -11,7 +11,7 @@ import numpy as np
 from ..core.materials.units_of_sale import Need as MaterialNeed
 from ..core.model import Product, Project, RowPlan, SaleUnit
 from ..core.model.materials import PLANTS
-from ..core.model.planting import GROWN, Lot
+from ..core.model.planting import Lot
 from ..core.planting.assigned import assigned
 from ..core.planting.needs import Need, needs
 from .study_words import MONTHS
@@ -60,9 +60,8 @@ class PlantDemand:
             return MaterialNeed(self.product, float(need.vines), float(need.spares), "each")
         return MaterialNeed(self.product, float(need.short), 0.0, "each")
 
-    @property
-    def note(self) -> str:
-        """Of how many, and by when they must be ordered."""
+    def note(self, day: datetime.date | None = None) -> str:
+        """Of how many, and by when they must be ordered; `day` tells which days are past."""
         need, told = self.need, []
         if need.usable or need.on_order:
             told.append(
@@ -71,11 +70,17 @@ class PlantDemand:
             )
         if not self.order_by:
             told.append("Say when planting begins: the last day to order follows from it.")
-        else:
-            days = " or ".join(f"{_WAYS[way]} by {day_words(day)}" for way, day in self.order_by)
+            return " ".join(told)
+        late = [(w, by) for w, by in self.order_by if day is not None and by < day]
+        in_time = [told_by for told_by in self.order_by if told_by not in late]
+        if in_time:
+            days = " or ".join(f"{_WAYS[w]} by {day_words(by)}" for w, by in in_time)
             told.append(
                 f"Order {days}, by usual times (common practice): the nursery says its own."
             )
+        if late:
+            days = " and ".join(f"{_WAYS[w]} ({day_words(by)})" for w, by in late)
+            told.append(f"The usual last day is past for {days}: ask nurseries what they have.")
         return " ".join(told)
 
 
@@ -115,7 +120,7 @@ def plant_demands(project: Project, plans: Sequence[RowPlan]) -> tuple[PlantDema
                 per_segment,
                 tuple((name, n) for name, n in zip(names, per_plan, strict=True) if n),
                 _sold(lots),
-                _order_by(need, lots),
+                need.order_by,
             )
         )
     return tuple(demands)
@@ -125,10 +130,3 @@ def _sold(lots: Sequence[Lot]) -> SaleUnit | None:
     """How the newest lot that says anything of it is sold."""
     lot = next((lot for lot in reversed(lots) if lot.tray), None)
     return None if lot is None else SaleUnit(_SOLD_AS[lot.grown], float(lot.tray))
-
-
-def _order_by(need: Need, lots: Sequence[Lot]) -> tuple[tuple[str, datetime.date], ...]:
-    """Last days by the ways that lots of the plant are grown; by either where there is none yet."""
-    ways = {lot.grown for lot in lots} or set(GROWN)
-    days = {"potted": need.order_potted_by, "bare root": need.order_bare_root_by}
-    return tuple((way, days[way]) for way in GROWN if way in ways and days[way] is not None)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..core.model.register import STATES
+from .day_words import weekday_text
 from .planted import PlantingAnswer, lots_of_vines
 from .tally import grouped
 
@@ -81,8 +82,8 @@ def legend_words(entry: LegendEntry) -> str:
 
     Examples
     --------
-    >>> legend_words(LegendEntry("Lot A", 1240))
-    'Lot A: 1,240'
+    >>> legend_words(LegendEntry("lot A", 1240)).replace("\u202f", " ")
+    'lot A: 1 240'
     """
     return f"{entry.label}: {grouped(entry.count)}"
 
@@ -144,7 +145,7 @@ def _by_day(answer: PlantingAnswer):
     if weekly:
         ordinal = np.where(ordinal > 0, ordinal - (ordinal - 1) % 7, 0)  # the Monday of each
         days = np.unique(ordinal[ordinal > 0])
-    texts = (datetime.date.fromordinal(int(d)).isoformat() for d in days)
+    texts = (weekday_text(datetime.date.fromordinal(int(d)), short=True) for d in days)
     labels = [f"week of {text}" if weekly else text for text in texts]
     found = np.searchsorted(days, ordinal)
     return np.where(ordinal > 0, found, -1), labels, [""] * len(days)

@@ -10,6 +10,7 @@ from pathlib import Path
 from .file_sets import refuse_format, write_alone, write_together
 from .planted import PlantingAnswer
 from .planting_set import planting_set
+from .sheet import SheetScale
 from .wording import listed
 
 FILES = (
@@ -32,7 +33,7 @@ class _Wanted:
     when: datetime.datetime
     notes: tuple[str, ...] = ()
     paper: str | None = None
-    scale: str | None = None
+    scale: SheetScale | None = None
     which: str = "sample"
     form_vines: object = None
     inside: Callable[[float, str], None] | None = field(default=None)
@@ -48,7 +49,7 @@ def write_planting_set(
     when: datetime.datetime | None = None,
     notes: tuple[str, ...] = (),
     paper: str | None = None,
-    scale: str | None = None,
+    scale: SheetScale | None = None,
     which: str = "sample",
     form_vines=None,
 ) -> tuple[str, ...]:
@@ -70,8 +71,10 @@ def write_planting_set(
         The moment of writing, with its zone; now where it is left out.
     notes : tuple of str
         What is to be told of files that were read.
-    paper, scale : str, optional
-        Of the plan sheet: "A3", "1:500".
+    paper : str, optional
+        Of the plan sheet: a name of `sheet.PAPERS`.
+    scale : SheetScale, optional
+        Of the plan sheet.
     which : str
         Vines of the inspection: "sample", or "again" for those to look at once more.
     form_vines : int array, optional
@@ -98,7 +101,7 @@ def write_planting_file(
     kind: str = "",
     when: datetime.datetime | None = None,
     paper: str | None = None,
-    scale: str | None = None,
+    scale: SheetScale | None = None,
     which: str = "sample",
     form_vines=None,
 ) -> None:
@@ -155,10 +158,6 @@ def written_words(folder, names: tuple[str, ...]) -> str:
 
 
 def _wanted(answer, unit, day, when, notes, paper, scale, which, form_vines) -> _Wanted:
-    if paper is not None:
-        from .sheet import paper_named
-
-        paper_named(paper)  # what is no paper is refused before anything is written
     when = when or datetime.datetime.now(datetime.UTC)
     return _Wanted(answer, unit, day, when, tuple(notes), paper, scale, which, form_vines)
 
@@ -198,7 +197,7 @@ def _write_plan_sheet(path: Path, wanted: _Wanted) -> None:
         set_of_segment=wanted.answer.set_of_segment,
         **more,
     )
-    write_plan_sheet_pdf(path, sheet, _fonts())
+    write_plan_sheet_pdf(path, sheet, _fonts(), wanted.inside)
 
 
 def _write_row_table(path: Path, wanted: _Wanted) -> None:
@@ -212,14 +211,14 @@ def _write_lots_csv(path: Path, wanted: _Wanted) -> None:
     from ..formats.lots_csv import write_lots_csv
     from .row_table import lot_register
 
-    write_lots_csv(path, lot_register(wanted.answer, wanted.unit))
+    write_lots_csv(path, lot_register(wanted.answer, wanted.unit, wanted.day))
 
 
 def _write_lots_pdf(path: Path, wanted: _Wanted) -> None:
     from ..formats.lots_pdf import write_lots_pdf
     from .row_table import lot_register
 
-    write_lots_pdf(path, lot_register(wanted.answer, wanted.unit), _fonts())
+    write_lots_pdf(path, lot_register(wanted.answer, wanted.unit, wanted.day), _fonts())
 
 
 def _write_day_cards(path: Path, wanted: _Wanted) -> None:

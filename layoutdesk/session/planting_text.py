@@ -6,7 +6,6 @@ import datetime
 
 from ..core.model.findings import Finding
 from ..core.model.register import STATES
-from .compare_text import aligned
 from .day_lines import day_lines, days_sentences
 from .inspection_lines import checked_lot_lines, inspection_sentences, rework_lines
 from .lot_lines import assignment_lines, lot_lines, need_lines
@@ -59,9 +58,19 @@ def _told(finding: Finding, unit: str) -> str:
     return f"{finding.severity.capitalize()}. {before}{told}"
 
 
-def _table(heads: list[str], lines: list[list[str]], most: int, what: str) -> list[str]:
+def _table(heads: str, lines: list[list[str]], most: int, what: str) -> list[str]:
+    """Lines under heads, parted by bars; a head that begins with > has figures under it, to the right."""
+    named = heads.split("|")
+    rows = [[head.lstrip(">") for head in named], *lines[:most]]
+    wide = [max(len(row[k]) for row in rows) for k in range(len(named))]
+    told = [
+        "  ".join(
+            cell.rjust(w) if head.startswith(">") else cell.ljust(w)
+            for cell, w, head in zip(row, wide, named, strict=True)
+        ).rstrip()
+        for row in rows
+    ]
     more = len(lines) - most
-    told = aligned([heads, *lines[:most]])
     return [*told, f"and {grouped(more)} more {what}."] if more > 0 else told
 
 
@@ -73,7 +82,7 @@ def _plants(answer: PlantingAnswer):
     yield f"{told}, {grouped(without)} have none." if without else f"{told}."
     found = need_lines(answer)
     if found:
-        heads = ["Plant", "wanted", "there", "on order", "short", "over", "order by"]
+        heads = "Plant|>wanted|>there|>on order|>short|>over|order by"
         rows = [
             [n.plant, n.wanted, n.usable, n.on_order, n.short, n.surplus, n.order_by] for n in found
         ]
@@ -81,7 +90,7 @@ def _plants(answer: PlantingAnswer):
         yield from _table(heads, rows, _ROWS_LISTED, "plants")
     lots = lot_lines(answer)
     if lots:
-        heads = ["Lot", "plant", "there", "vines", "left", "tags"]
+        heads = "Lot|plant|>there|>vines|>left|>tags"
         rows = [[one.name, one.plant, one.usable, one.vines, one.left, one.tags] for one in lots]
         yield ""
         yield from _table(heads, rows, _ROWS_LISTED, "lots")
@@ -91,7 +100,7 @@ def _assignments(answer: PlantingAnswer):
     found = assignment_lines(answer)
     if not found:
         return
-    heads = ["Number", "what", "for", "vines", "where"]
+    heads = ">Number|what|for|>vines|where"
     rows = [[f"{one.index + 1}", one.what, one.use, one.vines, one.parts] for one in found]
     yield from _table(heads, rows, _ASSIGNMENTS_LISTED, "assignments")
 
@@ -103,7 +112,7 @@ def _days(answer: PlantingAnswer, unit: str):
     yield from days_sentences(answer)
     if not found:
         return
-    heads = ["Day", "", "rows", "lots", "vines", "trays", "hours", "wet before"]
+    heads = ">Day||rows|lots|>vines|>trays|>hours|wet before"
     rows = [
         [f"{d.number}", d.day, d.rows, d.lots, d.vines, d.trays, d.hours, d.sets] for d in found
     ]
@@ -117,7 +126,7 @@ def _inspection(answer: PlantingAnswer, unit: str):
     yield from inspection_sentences(answer, unit)
     if answer.result is None or not any(t.size for t in answer.result.by_lot):
         return
-    heads = ["Lot", "looked at", "faulty", "share", "bounds (95 %)", ""]
+    heads = "Lot|>looked at|>faulty|>share|>bounds (95 %)|"
     rows = [
         [one.name, one.size, one.faulty, one.share, one.bounds, one.verdict]
         for one in checked_lot_lines(answer, unit)
@@ -148,9 +157,7 @@ def _record(answer: PlantingAnswer):
         if t.size
     ]
     if rows:
-        yield from _table(
-            ["Of", "planted", "lost", "share", "bounds (95 %)"], rows, _ROWS_LISTED, "lots"
-        )
+        yield from _table("Of|>planted|>lost|>share|>bounds (95 %)", rows, _ROWS_LISTED, "lots")
         yield (
             f"To replace: {lost.replacement_pct:.2f} %, as 100·A/(B·C) of A dead or missing, B vines a row, C "
             "rows counted."

@@ -93,16 +93,10 @@ def typed_faults(text: str) -> int:
 def merged_words(merged: Merged) -> str:
     """What became of every line of the forms: counts first, then those that were not taken."""
     lines = merged.lines
-    counts: dict[str, int] = {}
-    for line in lines:
-        counts[line.outcome] = counts.get(line.outcome, 0) + 1
-    said = [f"{grouped(n)} {outcome}" for outcome, n in counts.items()]
+    said = [f"{grouped(n)} {outcome}" for outcome, n in merged.counts.items() if n]
     head = f"Lines of the forms: {', '.join(said) or 'none'}."
-    left = [line for line in lines if line.outcome in ("clash", "not read")]
-    told = [
-        f"{line.file}, line {line.line}, {line.code}: {line.words}"
-        for line in left[:_LINES_AT_MOST]
-    ]
+    left = [line for line in lines if not line.line or line.outcome in ("clash", "not read")]
+    told = [str(line) for line in left[:_LINES_AT_MOST]]
     if len(left) > len(told):
         told.append(f"and {grouped(len(left) - len(told))} more")
     return "\n".join((head, *told))

@@ -36,14 +36,14 @@ def sections_of(
     """All that is said on a sheet: survey, heights, findings, rules and tallies, cautions."""
     found = _findings(answer, unit)
     sections = (
-        Section("Survey", _survey_lines(project, survey)),
+        Section("Survey", survey_lines(project, survey)),
         *_ground(project, answer, unit),
         *((Section("Before anyone stakes this", found, kind="caution"),) if found else ()),
         *rule_sections(project, unit),
         *_tallies(answer, unit),
         Section("Cautions", CAUTIONS, kind="caution"),
     )
-    return tuple(replace(s, paragraphs=tuple(map(_bound, s.paragraphs))) for s in sections)
+    return tuple(replace(s, paragraphs=tuple(map(bound, s.paragraphs))) for s in sections)
 
 
 def _ground(project: Project, answer: LayoutAnswer, unit: str):
@@ -63,7 +63,7 @@ def rule_sections(project: Project, unit: str = "m") -> tuple[Section, ...]:
     return tuple(_rules(project, names, unit) for names in _sharing(project))
 
 
-def _bound(text: str) -> str:
+def bound(text: str) -> str:
     """A text whose numbers are never parted from their units by the end of a line."""
     return re.sub(r"(?<=\d) (?=(m|mm|cm|ft|ppm|ha|ac|%)\b|US ft|%)", "\u00a0", text).replace(
         "US ft", "US\u00a0ft"
@@ -94,7 +94,8 @@ def _tallies(answer: LayoutAnswer, unit: str):
         yield tally(f"Tally of {plan.block.name}", of)
 
 
-def _survey_lines(project: Project, survey: SurveyView) -> tuple[str, ...]:
+def survey_lines(project: Project, survey: SurveyView) -> tuple[str, ...]:
+    """How the plan lies to the survey grid and to the norths, in sentences."""
     norths = survey.norths
     lines = [
         "The plan is drawn true north up, with lengths on the ground.",

@@ -201,7 +201,7 @@ def _meaning(line, unit: str, sold_in: str) -> str:
             f"Cut from {grouped(cutting.n_rolls, 0)} rolls with {grouped(cutting.n_joins, 0)} joins; {best}."
         )
     if line.plant is not None:
-        told.append(line.plant.note)
+        told.append(line.plant.note())
     if order.mass_kg is not None:
         told.append(f"Weighs {_mass(order.mass_kg, unit)}.")
     return " ".join(told)

@@ -97,7 +97,7 @@ def take_off_set(
     return TakeOffSet(
         project=project,
         take_off=answer.take_off,
-        orders=_order_rows(answer, answer.parts, units),
+        orders=_order_rows(answer, answer.parts, units, day or project.day),
         checks=_checks(answer.plans, answer.take_off, materials),
         changes=_changes(answer, settled),
         changed_from=changed_from if settled is not None else "",
@@ -118,7 +118,9 @@ def take_off_set(
     )
 
 
-def _order_rows(answer, parts, units: PeopleUnits) -> tuple[OrderRow, ...]:
+def _order_rows(
+    answer, parts, units: PeopleUnits, day: datetime.date | None
+) -> tuple[OrderRow, ...]:
     counts = _counts(answer.take_off)
     of_parts: dict[Product, list] = {}
     for part in parts:
@@ -139,7 +141,7 @@ def _order_rows(answer, parts, units: PeopleUnits) -> tuple[OrderRow, ...]:
         if plant is None:
             rows.append(replace(row, note=cut_said(row, units)))
         else:
-            rows.append(replace(row, note=plant.note, order_by=plant.order_by))
+            rows.append(replace(row, note=plant.note(day), order_by=plant.order_by))
     return tuple(rows)
 
 

@@ -532,3 +532,22 @@ def test_any_mixture_of_lines_is_whole_or_untouched_and_settles_when_read_again(
     first, second = outcomes(found), outcomes(again)
     assert all(b == "same" for a, b in zip(first, second, strict=True) if a == "taken")
     assert all(b in ("same", a) or a == "clash" for a, b in zip(first, second, strict=True))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_damaged_forms_are_told_line_by_line_or_refused_and_no_line_is_swallowed(tmp_path, seed):
+    rng = np.random.default_rng(seed)
+    lines = [f"{code(v)},MARK,2027-04-05,planted,,,dry" for v in ROW[:12]]
+    text = list(planted_form(*lines))
+    for _ in range(int(rng.integers(1, 30))):
+        text[int(rng.integers(60, len(text)))] = str(rng.choice(list('",;\t\n1/é\u2028')))
+    try:
+        found = merged(tmp_path, "".join(text))
+    except InputProblem:
+        return
+    told = {line.line for line in found.lines}
+    begun = [k for k, line in enumerate("".join(text).split("\n"), 1) if line[:5] == "B1-R0"]
+    assert told >= set(begun)
+    again = merged(tmp_path, found.leftover_csv() or "".join(text), project=found.project)
+    left = found.counts["clash"] + found.counts["not read"]
+    assert sum(again.counts.values()) == (left or sum(found.counts.values()))

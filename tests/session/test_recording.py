@@ -259,7 +259,7 @@ def test_everything_can_be_recorded_as_typed():
     [
         ("planted", {"day": ""}, "say when it was"),
         ("planted", {"day": "soon"}, "'soon' is no day"),
-        ("planted", {"parts": "B9"}, "'B9' says no rows or vines"),
+        ("planted", {"parts": "B9"}, "'B9' begins with no block's name"),
         ("planted", {"lot": "99"}, "There is no lot '99'"),
         ("checked", {"faults": "crooked"}, "'crooked' is no single check"),
         ("void", {}, "Say what the mistake was"),

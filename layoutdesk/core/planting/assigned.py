@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -32,6 +32,8 @@ class Assigned:
         Of `plants`, -1 where none is assigned.
     lot : int16 array, shape (n,)
         Of `planting.lots`, -1 where none is said.
+    unfit : tuple of (int, int)
+        Assignments with a part that hits no vine, and which of its parts.
     """
 
     plans: tuple[RowPlan, ...]
@@ -42,16 +44,24 @@ class Assigned:
     assignment: np.ndarray
     plant: np.ndarray
     lot: np.ndarray
+    unfit: tuple[tuple[int, int], ...] = ()
 
 
 def assigned(plans: Sequence[RowPlan], planting: Planting) -> Assigned:
-    """Resolve all assignments; later ones go before earlier ones."""
+    """Resolve all assignments; later ones go before earlier ones.
+
+    Where a lot is said its own plant is what stands there.
+    """
     rows = _Rows(plans)
     n = rows.n_vines
     assignment = np.full(n, -1, np.int16)
+    unfit = []
     for i, said in enumerate(planting.assignments):
-        for part in said.parts:
-            assignment[rows.vines_of(part)] = i
+        for k, part in enumerate(said.parts):
+            vines = rows.vines_of(part)
+            assignment[vines] = i
+            if not len(vines):
+                unfit.append((i, k))
     numbers: dict[Plant, int] = {}
     lots = {lot.name.casefold(): i for i, lot in enumerate(planting.lots)}
     plant_of, lot_of = [], []
@@ -72,6 +82,7 @@ def assigned(plans: Sequence[RowPlan], planting: Planting) -> Assigned:
         assignment,
         np.array([*plant_of, -1], np.int16)[which],
         np.array([*lot_of, -1], np.int16)[which],
+        tuple(unfit),
     )
 
 
@@ -90,15 +101,20 @@ class _Rows:
         self.letter = np.concatenate([np.empty(0, np.intp), *(p.segments.letter for p in plans)])
         sizes = [plan.n_segments for plan in plans]
         self.plan = np.repeat(np.arange(len(plans)), sizes)
-        self.names = {plan.block.name: p for p, plan in enumerate(plans)}
+        self.blocks = [plan.block.name for plan in plans]
+        self.names = {name: p for p, name in enumerate(self.blocks)}
 
     def segments_of(self, part: Part) -> np.ndarray:
-        """Segments that a part is about, rising."""
+        """Segments that a part is about, rising; without rows, every nth counts from the lowest number."""
         of_block = self.plan == self.names.get(part.block, -1)
-        if part.first_row is not None:
-            low, high = sorted((part.first_row, part.last_row))
+        first = part.first_row
+        if first is not None:
+            low, high = sorted((first, part.last_row))
             of_block &= (self.number >= low) & (self.number <= high)
-            of_block &= (self.number - part.first_row) % part.every_row == 0
+        elif of_block.any():
+            first = int(self.number[of_block].min())
+        if part.every_row > 1 and first is not None:
+            of_block &= (self.number - first) % part.every_row == 0
         if part.letter:
             of_block &= self.letter == letter_number(part.letter)
         return np.flatnonzero(of_block)
@@ -146,19 +162,22 @@ def filled(
 ) -> tuple[Part, ...]:
     """Parts that a lot fills from a vine on, row after row, until `most` vines are reached.
 
-    `start` counts vines as in `Assigned`. Vines that another assignment *with a lot* already holds are
-    passed over. "rows" goes through every row in its own direction; "back and forth" turns at row ends:
-    the row of the first vine is gone along, the next one back.
+    `start` counts vines as in `Assigned`. Vines that hold another lot, and vines of another plant, are passed
+    over; those that hold this lot already are filled anew. "rows" goes through every row in its own
+    direction; "back and forth" turns at row ends: the row of the first vine is gone along, the next one back.
     """
     rows = _Rows(found.plans)
     name = lot.strip().casefold()
     mine = [i for i, known in enumerate(found.planting.lots) if known.name.casefold() == name]
     free = (found.lot < 0) | np.isin(found.lot, mine)
+    if mine:
+        plant = found.plants.index(found.planting.lots[mine[0]].plant)
+        free &= (found.plant < 0) | (found.plant == plant)
     vines = np.arange(start, rows.n_vines)
     if order == "back and forth":
         vines = _back_and_forth(rows, start)
     vines = vines[free[vines]][: max(most, 0)]
-    return _parts_of(found, rows, np.sort(vines))
+    return _parts_of(rows, np.sort(vines))
 
 
 def _back_and_forth(rows: _Rows, start: int) -> np.ndarray:
@@ -172,44 +191,72 @@ def _back_and_forth(rows: _Rows, start: int) -> np.ndarray:
     return vines[np.lexsort((np.where(row_of % 2, -vines, vines), row_of))]
 
 
-def parts_of_vines(found: Assigned, vines: np.ndarray) -> tuple[Part, ...]:
-    """Parts that are exactly these vines, as few as runs of whole rows and of neighbours allow."""
-    return _parts_of(found, _Rows(found.plans), np.unique(vines))
+def parts_of_vines(plans: Sequence[RowPlan], vines: np.ndarray) -> tuple[Part, ...]:
+    """Parts that are exactly these vines; whole rows, runs of neighbours and every nth vine are one each."""
+    return _parts_of(_Rows(plans), np.unique(vines))
 
 
-def _parts_of(found: Assigned, rows: _Rows, vines: np.ndarray) -> tuple[Part, ...]:
-    if not len(vines):
-        return ()
+def _parts_of(rows: _Rows, vines: np.ndarray) -> tuple[Part, ...]:
+    """Parts of vines, rising, in the order of blocks and rows."""
     segment = rows.segment[vines]
-    begins = np.flatnonzero((np.diff(vines, prepend=-2) != 1) | (np.diff(segment, prepend=-1) != 0))
-    ends = np.append(begins[1:], len(vines)) - 1
-    parts: list[Part] = []
-    names = [plan.block.name for plan in found.plans]
-    whole = _whole_rows(rows, vines)
-    for a, b in zip(begins.tolist(), ends.tolist(), strict=True):
-        s = int(segment[a])
-        block, number = names[rows.plan[s]], int(rows.number[s])
+    chosen = np.bincount(segment, minlength=len(rows.count))
+    stops = np.cumsum(chosen)
+    whole = _whole_rows(rows, chosen)
+    alike: dict[tuple, list[int]] = {}
+    for s in np.flatnonzero(chosen).tolist():
+        plan, letter = int(rows.plan[s]), segment_letter(int(rows.letter[s]))
         if whole[s]:
-            last = parts[-1] if parts else None
-            if last is not None and _is_rows(last, block) and number - last.last_row in (0, 1):
-                parts[-1] = replace(last, last_row=number)
-            else:
-                parts.append(Part(block, number, number))
-            continue
-        letter = segment_letter(int(rows.letter[s]))
-        indices = rows.index[vines[[a, b]]].tolist()
-        parts.append(Part(block, number, number, letter, *indices))
-    return tuple(parts)
+            pieces = [("", 1, None, 1)]
+        elif chosen[s] == rows.count[s]:
+            pieces = [(letter, 1, None, 1)]
+        else:
+            own = rows.index[rows.first[s] : rows.first[s] + rows.count[s]]
+            mine = rows.index[vines[stops[s] - chosen[s] : stops[s]]]
+            pieces = [(letter, *run) for run in _runs(np.sort(own), np.sort(mine))]
+        for piece in pieces:
+            alike.setdefault((plan, *piece), []).append(int(rows.number[s]))
+    parts = []
+    for (plan, letter, begins, ends, step), numbers in alike.items():
+        block = rows.blocks[plan]
+        for first, last in _row_ranges(rows, plan, letter, numbers):
+            part = Part(block, first, last, letter, begins, ends, every_vine=step)
+            parts.append((plan, first, letter, part))
+    parts.sort(key=lambda told: (*told[:3], told[3].first_vine))
+    return tuple(part for *_, part in parts)
 
 
-def _is_rows(part: Part, block: str) -> bool:
-    return part.block == block and not part.letter
+def _runs(own: np.ndarray, mine: np.ndarray) -> list[tuple[int, int | None, int]]:
+    """First, last and every nth of some of a segment's indices, both rising; no last at the row's end."""
+    step = int(np.diff(mine).min()) if len(mine) > 2 else 1
+    between = own[(own >= mine[0]) & (own <= mine[-1])]
+    if np.array_equal(between[(between - mine[0]) % step == 0], mine):
+        cuts = [mine]
+    else:
+        step, rank = 1, np.searchsorted(own, mine)
+        cuts = np.split(mine, np.flatnonzero(np.diff(rank) > 1) + 1)
+    runs = []
+    for run in cuts:
+        first, last = int(run[0]), int(run[-1])
+        further = own[own > last]
+        at_end = not ((further - first) % step == 0).any()
+        begins = 1 if step == 1 and first == own[0] else first
+        runs.append((begins, None if at_end else last, step))
+    return runs
 
 
-def _whole_rows(rows: _Rows, vines: np.ndarray) -> np.ndarray:
+def _row_ranges(rows: _Rows, plan: int, letter: str, numbers: list[int]):
+    """First and last of rows that follow one another, among those of a block that have such vines."""
+    there = (rows.plan == plan) & (rows.count > 0)
+    if letter:
+        there &= rows.letter == letter_number(letter)
+    mine = np.unique(numbers)
+    rank = np.searchsorted(np.unique(rows.number[there]), mine)
+    for run in np.split(mine, np.flatnonzero(np.diff(rank) > 1) + 1):
+        yield int(run[0]), int(run[-1])
+
+
+def _whole_rows(rows: _Rows, chosen: np.ndarray) -> np.ndarray:
     """Segments of rows of which every vine is chosen, a mask."""
-    chosen = np.bincount(rows.segment[vines], minlength=len(rows.count))
-    missing = rows.count - chosen
     key = rows.plan.astype(np.int64) << 32 | rows.number
     _, row = np.unique(key, return_inverse=True)
-    return (np.bincount(row, weights=missing) == 0)[row]
+    return (np.bincount(row, weights=rows.count - chosen) == 0)[row]

@@ -11,11 +11,12 @@ import numpy as np
 
 from ..layout.numbering import mark_code
 from ..model.findings import Finding
-from ..model.planting import USES, Lot, Plant, Tag
-from .assigned import Assigned, vines_of_parts
+from ..model.planting import GROWN, USES, Lot, Plant, Tag
+from .assigned import Assigned
 
 _DUE_DAYS = 60
 """An order is told as due so long before its last day (common practice). [days]"""
+_WAYS = {"potted": "potted plants", "bare root": "dormant plants with bare roots"}
 _TAGGED = 20
 """One plant in so many carries a tag (common practice)."""
 
@@ -27,7 +28,8 @@ class Need:
     `wanted` is vines and spares; `usable` came and was not rejected; `on_order` is ordered and has not come;
     `short` is what neither came nor is ordered, `surplus` what is more than wanted. `order_by` is the last
     day to place the order, for potted and for bare-root plants, by the planting day; None where no day is
-    said. `vines_by_use` tells buffer, pollinator and trial vines apart.
+    said. `vines_by_use` tells buffer, pollinator and trial vines apart. `grown` is how plants of its lots are
+    grown, either way where there is no lot.
     """
 
     plant: Plant
@@ -41,15 +43,25 @@ class Need:
     vines_by_use: tuple[tuple[str, int], ...]
     order_potted_by: datetime.date | None
     order_bare_root_by: datetime.date | None
+    grown: tuple[str, ...] = GROWN
 
     @property
     def wanted(self) -> int:
         return self.vines + self.spares
 
+    @property
+    def order_by(self) -> tuple[tuple[str, datetime.date], ...]:
+        """Last day to order for each way that it is grown; empty where no planting day is said."""
+        days = dict(zip(GROWN, (self.order_potted_by, self.order_bare_root_by), strict=True))
+        return tuple((way, days[way]) for way in self.grown if days[way] is not None)
+
 
 @dataclass(frozen=True)
 class LotUse:
-    """Of one lot: vines it is assigned to, what is left or missing of it, and what its tags say."""
+    """Of one lot: vines it is assigned to, what is left or missing of it, and what its tags say.
+
+    Until something came, `left` is of what is ordered. Tags that were struck do not count.
+    """
 
     lot: Lot
     vines: int
@@ -58,16 +70,38 @@ class LotUse:
     tagged_plants: int
     contradictions: tuple[str, ...]
 
+    @property
+    def is_counted(self) -> bool:
+        """Whether anybody said how many plants it has."""
+        return bool(self.lot.delivered or self.lot.ordered)
+
+    @property
+    def usual_tags(self) -> int:
+        """How many plants of what came usually carry a tag (common practice)."""
+        return -(-self.lot.delivered // _TAGGED)
+
+    @property
+    def has_few_tags(self) -> bool:
+        """Whether far fewer tags are in the ledger than is usual for what came."""
+        return 2 * self.tagged_plants < self.usual_tags
+
 
 def needs(found: Assigned, begins: datetime.date | None) -> tuple[Need, ...]:
-    """One for each plant of `found.plants`."""
+    """One for each plant of `found.plants`.
+
+    Parameters
+    ----------
+    found : Assigned
+    begins : datetime.date or None
+        Day of planting; None where nobody said.
+    """
     planting, setting = found.planting, found.planting.setting
     n_plants = len(found.plants)
-    vines = np.bincount(found.plant[found.plant >= 0], minlength=n_plants)
     use_of = np.array([USES.index(a.use) for a in planting.assignments] or [0])
-    by_use = np.zeros((n_plants, len(USES)), np.int64)
     held = found.plant >= 0
-    np.add.at(by_use, (found.plant[held], use_of[found.assignment[held]]), 1)
+    key = found.plant[held].astype(np.intp) * len(USES) + use_of[found.assignment[held]]
+    by_use = np.bincount(key, minlength=n_plants * len(USES)).reshape(n_plants, len(USES))
+    vines = by_use.sum(axis=1)
     lines = []
     for i, plant in enumerate(found.plants):
         lots = [lot for lot in planting.lots if lot.plant == plant]
@@ -88,8 +122,9 @@ def needs(found: Assigned, begins: datetime.date | None) -> tuple[Need, ...]:
                 max(n + spares - there, 0),
                 max(there - n - spares, 0),
                 tuple((use, int(by_use[i, u])) for u, use in enumerate(USES) if by_use[i, u]),
-                begins and begins - datetime.timedelta(weeks=setting.potted_weeks),
+                begins and begins - datetime.timedelta(math.ceil(7 * setting.potted_weeks)),
                 begins and months_before(begins, setting.bare_root_months),
+                tuple(g for g in GROWN if g in {lot.grown for lot in lots}) or GROWN,
             )
         )
     return tuple(lines)
@@ -201,27 +236,35 @@ def _code_and_place(found: Assigned, vine: int) -> tuple[str, tuple[float, float
 
 
 def _unfit(found: Assigned):
+    lost: dict[int, list[str]] = {}
+    for i, k in found.unfit:
+        lost.setdefault(i, []).append(found.planting.assignments[i].parts[k].block)
+    for i, names in lost.items():
+        said, blocks = found.planting.assignments[i], ", ".join(dict.fromkeys(names))
+        what = f"lot {said.lot}" if said.lot else str(said.plant)
+        yield Finding(
+            "assignment-unfit",
+            f"Assignment {i + 1}, {what}: rows or vines of it in {blocks} are not on the plan. Take it back, "
+            "or assign it anew.",
+            blocks,
+        )
+    known = {lot.name.casefold() for lot in found.planting.lots}
     for i, said in enumerate(found.planting.assignments, 1):
-        lost = [part for part in said.parts if not len(vines_of_parts(found.plans, (part,)))]
-        if lost:
-            blocks = ", ".join(dict.fromkeys(part.block for part in lost))
-            what = f"lot {said.lot}" if said.lot else str(said.plant)
+        if said.lot and said.lot.strip().casefold() not in known:
             yield Finding(
                 "assignment-unfit",
-                f"Assignment {i}, {what}: some of its rows or vines in {blocks} are not there (any more). "
-                "Take it back, or assign it anew.",
-                blocks,
+                f"Assignment {i}: there is no lot {said.lot}. Add it to the lots, or assign another one.",
+                said.lot,
             )
 
 
 def _of_lot(use: LotUse):
     lot, name = use.lot, use.lot.name
-    if use.left < 0:
-        has = "came" if lot.delivered else "are ordered"
+    if use.left < 0 and use.is_counted:
+        has = "came and can be planted" if lot.delivered else "are ordered"
         yield Finding(
             "lot-over-assigned",
-            f"Lot {name} is assigned to {use.vines:,} vines, {use.vines + use.left:,} plants of it {has} "
-            "and can be planted.",
+            f"Lot {name} is assigned to {use.vines:,} vines, {use.vines + use.left:,} plants of it {has}.",
             name,
         )
     if use.contradictions:
@@ -230,35 +273,49 @@ def _of_lot(use: LotUse):
             f"Lot {name} may be mixed: {'; '.join(use.contradictions[:3])}. Part the plants before any is set.",
             name,
         )
-    if use.vines and lot.delivered and not lot.tags_recorded:
-        usual = max(lot.delivered // _TAGGED, 1)
+    if not use.vines or not lot.delivered:
+        return
+    ledger = (
+        f"the ledger has those of {use.tagged_plants:,} plant{'s' * (use.tagged_plants != 1)}, about {use.usual_tags:,} of {lot.delivered:,} "
+        "usually carry one (common practice)"
+    )
+    if not lot.tags_recorded:
         yield Finding(
             "tags-missing",
-            f"Lot {name} waits for its tags: {use.tags:,} recorded, about {usual:,} of {lot.delivered:,} plants "
-            "usually carry one. Record what they say, then say that all are recorded.",
+            f"Lot {name} waits for its tags: {ledger}. Record what they say, then say that all are recorded.",
             name,
         )
+    elif use.has_few_tags:
+        yield Finding(
+            "tags-missing",
+            f"All tags of lot {name} are said to be recorded; {ledger}. Look for tags that are still on plants.",
+            name,
+            severity="note",
+        )
 
 
-def _of_need(need: Need, begins, today: datetime.date):
+def _of_need(need: Need, begins: datetime.date | None, today: datetime.date):
     if not need.short:
         return
-    amount = f"{need.short:,} of {need.wanted:,} plants of {need.plant}"
-    yield Finding("plants-short", f"{amount} are neither there nor ordered.", str(need.plant))
-    if begins is None:
+    amount, plant = f"{need.short:,} of {need.wanted:,} plants of {need.plant}", str(need.plant)
+    yield Finding("plants-short", f"{amount} are neither there nor ordered.", plant)
+    if not need.order_by:
         return
-    if today > need.order_potted_by:
+    way, latest = max(need.order_by, key=lambda told: told[1])
+    if today > latest:
         yield Finding(
             "order-late",
-            f"{amount} are not ordered, and potted ones would have had to be ordered by "
-            f"{need.order_potted_by.isoformat()} to be planted on {begins.isoformat()}.",
-            str(need.plant),
+            f"{amount} are not ordered, and {_WAYS[way]} would have had to be ordered by "
+            f"{latest.isoformat()} to be planted on {begins.isoformat()}. Ask nurseries what they have, or plant "
+            "later.",
+            plant,
         )
         return
-    for grown, by in (("Bare-root", need.order_bare_root_by), ("Potted", need.order_potted_by)):
+    for way, by in need.order_by:
         if today <= by <= today + datetime.timedelta(days=_DUE_DAYS):
             yield Finding(
                 "order-due",
-                f"{amount} are not ordered. {grown} ones must be ordered by {by.isoformat()}.",
-                str(need.plant),
+                f"{amount} are not ordered: {_WAYS[way]} must be by {by.isoformat()}, by usual times (common "
+                "practice).",
+                plant,
             )

@@ -7,7 +7,7 @@ import io
 import re
 import sqlite3
 import struct
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -54,7 +54,12 @@ class FormCells:
     remarks: tuple[str, ...] = ()
 
 
-def cells_of_text(path: Path, worth: Callable[[list[str]], int]) -> FormCells:
+def cells_of_text(
+    path: Path,
+    worth: Callable[[list[str]], int],
+    what: str = "the form",
+    columns: Sequence[str] = ("code", "date", "container_off"),
+) -> FormCells:
     """Cells of a CSV file in any habit.
 
     Parameters
@@ -62,13 +67,17 @@ def cells_of_text(path: Path, worth: Callable[[list[str]], int]) -> FormCells:
     path : Path
     worth : function of a list of str
         How many names of a header are known: it decides the separator and which line is the header.
+    what : str
+        What should be in it, for refusals.
+    columns : sequence of str
+        Some of its columns, for the same.
 
     Raises
     ------
     InputProblem
         Where it is no text, or no line of it names columns.
     """
-    text, remarks = _text(path)
+    text, remarks = _text(path, what)
     lines = re.split(r"\r\n|\r|\n", text)
     best = (0, 0, ",")
     for at, line in enumerate(lines[:_HEADER_WITHIN]):
@@ -79,8 +88,8 @@ def cells_of_text(path: Path, worth: Callable[[list[str]], int]) -> FormCells:
     known, at, mark = best
     if not known:
         raise InputProblem(
-            f"{path.name} has no line that names its columns: the first must, with names such as code, date "
-            "and container_off."
+            f"{path.name} has no line that names its columns: the first must, with names such as "
+            f"{', '.join(columns[:-1])} and {columns[-1]}."
         )
     header = [cell.strip() for cell in _split(lines[at], mark)]
     rows, line, open_quotes = _rows(lines[at + 1 :], at + 2, mark, len(header))
@@ -104,7 +113,7 @@ def cells_of_text(path: Path, worth: Callable[[list[str]], int]) -> FormCells:
 _SAID = {",": "a comma", ";": "a semicolon", "\t": "a tab", "|": "a bar"}
 
 
-def _text(path: Path) -> tuple[str, tuple[str, ...]]:
+def _text(path: Path, what: str) -> tuple[str, tuple[str, ...]]:
     try:
         data = path.read_bytes()
     except OSError as problem:
@@ -113,21 +122,24 @@ def _text(path: Path) -> tuple[str, tuple[str, ...]]:
     for head, kind in _OTHER_FILES:
         if data.startswith(head):
             raise InputProblem(f"{path.name} is {kind}; save its table as CSV and read that.")
-    text, remarks = _decoded(data, path.name)
+    text, remarks = _decoded(data, path.name, what)
     text = text.replace("\0", "")
     if not text.strip("\ufeff \t\r\n;,|"):
-        raise InputProblem(f"{path.name} is empty; save the form again.")
+        raise InputProblem(f"{path.name} is empty; save {what} again.")
     return text, remarks
 
 
-def _decoded(data: bytes, name: str) -> tuple[str, tuple[str, ...]]:
+def _decoded(data: bytes, name: str, what: str) -> tuple[str, tuple[str, ...]]:
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return data.decode("utf-16", "replace"), ()
-    if data[:4096].count(0) * 100 > len(data[:4096]):
-        even, odd = data[:4096:2].count(0), data[1:4096:2].count(0)
-        if max(even, odd) < len(data[:4096]) // 4 or min(even, odd) > max(even, odd) // 8:
-            raise InputProblem(f"{name} is no text file; save the form as CSV and read that.")
+    head = data[:4096]
+    if head.count(0) * 100 > len(head):
+        even, odd = head[::2].count(0), head[1::2].count(0)
+        if max(even, odd) < len(head) // 4 or min(even, odd) > max(even, odd) // 8:
+            raise _no_text(name, what)
         return data.decode("utf-16-le" if odd > even else "utf-16-be", "replace"), ()
+    if len(head.translate(None, _CONTROLS)) * 50 < len(head) * 49:
+        raise _no_text(name, what)
     try:
         return data.decode("utf-8-sig"), ()
     except UnicodeDecodeError:
@@ -135,6 +147,14 @@ def _decoded(data: bytes, name: str) -> tuple[str, tuple[str, ...]]:
             "It is text in an older Windows encoding: check letters with accents in names of lots."
         )
         return data.decode("cp1252", "replace"), (told,)
+
+
+_CONTROLS = bytes([*range(1, 9), *range(14, 32)])
+"""Bytes that no text has, but for a stray one."""
+
+
+def _no_text(name: str, what: str) -> InputProblem:
+    return InputProblem(f"{name} is no text file; save {what} as CSV and read that.")
 
 
 def _split(line: str, mark: str) -> list[str]:
@@ -148,17 +168,20 @@ def _rows(lines: list[str], first_line: int, mark: str, width: int):
     """Rows with their first lines, and which of them have an open quotation mark.
 
     A quotation mark that somebody forgot would swallow all lines up to the next one. Where a cell
-    holds what looks like whole lines, each line is read for itself.
+    holds what looks like whole lines, or a row of several lines has not one cell a column, each line is
+    read for itself.
     """
     rows, line = [], []
     reader = csv.reader(
         io.StringIO("\n".join(lines), newline=""), delimiter=mark, skipinitialspace=True
     )
     before = 0
+    fewest = max((width - 1) // 2, min(width - 1, 2), 1)
     try:
         for row in reader:
-            if reader.line_num - before > 1 and any(
-                inner.count(mark) >= max(width - 1, 1) for cell in row for inner in cell.split("\n")
+            if reader.line_num - before > 1 and (
+                len(row) != width
+                or any(inner.count(mark) >= fewest for cell in row for inner in cell.split("\n"))
             ):
                 return _rows_line_by_line(lines, first_line, mark)
             if any(cell.strip() for cell in row):
