@@ -19,6 +19,7 @@ from .lot_edits import (
 from .planted import planting_of
 from .quantities import Quantity, stepped, value_of
 from .specification import Paragraph, Value
+from .wording import listed
 
 _QUANTITIES: dict[str, Quantity] = {
     "name": Quantity("name of the lot", "text"),
@@ -155,8 +156,30 @@ def with_assignment_texts(project: Project, texts: dict[str, str]) -> Project:
     lot = planting_of(project).lot(what)
     if lot is not None:
         return with_assignment(project, parts, lot.plant, lot.name, use)
-    variety, clone, rootstock = (*(t.strip() for t in what.split(";")), "", "")[:3]
-    return with_assignment(project, parts, Plant(variety, clone, rootstock), "", use)
+    return with_assignment(project, parts, _typed_plant(project, what), "", use)
+
+
+def _typed_plant(project: Project, text: str) -> Plant:
+    """A plant as typed: variety; clone; rootstock, or the variety alone of one that is known.
+
+    Where there are lots a single word that is none of them is refused: it may be a lot's name with a slip.
+    """
+    if ";" in text:
+        variety, clone, rootstock = (*(t.strip() for t in text.split(";")), "", "")[:3]
+        return Plant(variety, clone, rootstock)
+    planting = planting_of(project)
+    known = dict.fromkeys(p.plant for p in (*planting.lots, *planting.assignments))
+    fits = [p for p in known if p.variety.casefold() == text.casefold()]
+    if len(fits) == 1 or not planting.lots:
+        return fits[0] if fits else Plant(text)
+    if fits:
+        raise InputProblem(
+            f"{text} may be {listed([str(p) for p in fits], 'or')}: write which, as variety; clone; rootstock."
+        )
+    lots = listed([lot.name for lot in planting.lots])
+    raise InputProblem(
+        f"There is no lot and no variety {text!r}; the lots are {lots}. Write a new plant as variety; clone; rootstock."
+    )
 
 
 def with_swap_texts(

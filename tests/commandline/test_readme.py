@@ -77,7 +77,7 @@ def test_every_option_is_in_a_table_and_none_that_is_not_there(page):
 
 
 def test_options_named_for_water_are_there(page):
-    part = page.partition("### Water")[2].partition("**Outlines**")[0]
+    part = page.partition("### Water")[2].partition("### Planting")[0]
     named = set(re.findall(r"(?<![\w-])--[a-z-]+", part))
     assert {"--tube", "--source-curve", "--climate"} <= named <= options_of("water")
 
@@ -105,6 +105,24 @@ def test_materials_and_water_run_as_they_stand(page, tmp_path, monkeypatch, caps
         "irrigation.pdf",
         "water.json",
     }
+
+
+def test_planting_runs_as_it_stands(page, tmp_path, monkeypatch, capsys):
+    (tmp_path / "sample_sites").symlink_to(ROOT / "sample_sites")
+    monkeypatch.chdir(tmp_path)
+    start = re.search(r"<!-- run -->\n```sh\n(.*?)```", page, re.DOTALL)[1]
+    (lay,) = (c for c in map(str.strip, start.split("&&")) if c.startswith(f"{PROGRAM} lay"))
+    assert main(shlex.split(lay)[1:]) == 0
+    block = re.search(r"<!-- planting -->\n```sh\n(.*?)```", page, re.DOTALL)[1]
+    for program, *arguments in map(shlex.split, block.splitlines()):
+        assert program == PROGRAM
+        capsys.readouterr()
+        assert main(arguments) == 0, capsys.readouterr().err
+    assert "lot 25-A" in capsys.readouterr().out, "the last one tells a vine's history"
+    assert {
+        "plan-sheet.pdf", "row-table.csv", "lots.csv", "day-cards.pdf", "inspection.csv", "calendar.ics",
+        "first-years.xlsx", "planting.json",
+    } <= {p.name for p in (tmp_path / "planting").iterdir()}  # fmt: skip
 
 
 def test_a_comparison_runs_as_it_stands(page, tmp_path, monkeypatch, capsys):
