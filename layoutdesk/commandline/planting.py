@@ -81,7 +81,12 @@ def add_planting(commands) -> None:
         "points for a GIS or a phone",
     )
     _add(files, "paper", "NAME", "of the plan sheet: A4, A3 …, Letter, Tabloid")
-    _add(files, "scale", "1:N", "of the plan sheet: 1:500, 1in=50ft")
+    _add(
+        files,
+        "scale",
+        "1:N",
+        "of the plan sheet: 1:500, '1 in = 50 ft', or fit for all of it on one sheet",
+    )
     files.add_argument(
         "--again",
         action="store_true",
@@ -223,8 +228,8 @@ def _refuse_empty(options, names) -> None:
 
 
 def _asked_sheet(options) -> dict:
+    from ..session.asked_planting import asked_paper, asked_scale
     from ..session.asked_rules import of_option
-    from ..session.asked_sheet import asked_paper, asked_scale
 
     said = {}
     for name, read in (("paper", asked_paper), ("scale", asked_scale)):

@@ -157,7 +157,6 @@ class _FieldRows(QWidget):
         self.line.setPlaceholderText(field.hint)
         self.line.setAccessibleName(field.label)
         label.setBuddy(self.line)
-        self.line.selectAll()
         self.line.returnPressed.connect(self.entered)
         layout.addWidget(label)
         layout.addWidget(self.line)
@@ -276,7 +275,9 @@ class AskCard(FloatingCard):
                 before = rows.offers
             QWidget.setTabOrder(before, after)
         QWidget.setTabOrder(self.primary, self.leave_button)
-        self._come_up(next(r.line for r in self.fields.values() if r.field.asked))
+        first = next(r.line for r in self.fields.values() if r.field.asked)
+        first.selectAll()  # the others are by Tab
+        self._come_up(first)
 
     def texts(self) -> dict[str, str]:
         """What stands in the fields, by name."""

@@ -41,6 +41,7 @@ class PlantingWork(QObject):
         self.files = PlantingFiles(window, self)
         self._found: tuple[Finding, ...] = ()
         self._written: tuple = ()
+        self._lot_to_hold = ""
         self._patience = QTimer(self)
         self._patience.setSingleShot(True)
         self._patience.setInterval(_PATIENCE_MS)
@@ -104,6 +105,7 @@ class PlantingWork(QObject):
         self.planning.forget()
         self.tool.forget()
         self._found = self._written = ()
+        self._lot_to_hold = ""
         for table in self.side.tables.values():
             table.hold(None)
         self.window.canvas.show_planting(None)
@@ -202,16 +204,31 @@ class PlantingWork(QObject):
             side.say(page.name, sentences_of(page.name, answer), notes_of(page.name, answer))
             for part in page.tables:
                 side.show_lines(part.key, lines_of(part.key, answer, w.unit, held), w.theme)
+        self._hold_lot()
         self.edits.show_words()
+
+    def take_lot(self, name: str) -> None:
+        """Take a lot in hand as soon as it is in the list."""
+        self._lot_to_hold = name
+        self._hold_lot()
+
+    def _hold_lot(self) -> None:
+        table = self.side.tables["lots"]
+        at = next((i for i, line in enumerate(table.lines) if line.name == self._lot_to_hold), None)
+        if at is not None:
+            self._lot_to_hold = ""
+            table.hold(at)
 
     @property
     def held_lot(self) -> str:
         """Name of the lot in hand; the first one where none is, empty where there are none."""
-        line = self.side.tables["lots"].held_line
-        if line is not None:
-            return line.name
-        planting = self.window.document.project.planting
-        return planting.lots[0].name if planting is not None and planting.lots else ""
+        planting, line = self.window.document.project.planting, self.side.tables["lots"].held_line
+        if planting is None or not planting.lots:
+            return ""
+        for name in (self._lot_to_hold, line.name if line is not None else ""):
+            if name and planting.lot(name) is not None:  # a list that is not yet told anew may err
+                return name
+        return planting.lots[0].name
 
     def _show_lot(self) -> None:
         """The words and tags of the lot in hand."""

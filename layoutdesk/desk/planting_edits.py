@@ -7,9 +7,11 @@ import datetime
 from ..core.model import InputProblem
 from . import choosing
 from .asking import Field
+from .planting_asking import at_its_field
 
 _TABLES = "Tables (*.csv *.txt);;All files (*)"
 _OF_A_LOT = ("tag", "tags-read", "tags-done", "lot-remove", "fill")
+_OF_DAYS = ("missed", "day-cards", "calendar", "years-xlsx")
 _OF_ASSIGNMENTS = ("swap", "unassign")
 
 
@@ -54,13 +56,22 @@ class PlantingEdits:
 
     def _word_buttons(self, lot: str) -> None:
         """Buttons that are about the lot in hand, and those that need a lot or an assignment."""
+        from ..session.planted import begins_of
+
         card, actions, planting = self.work.card, self.window.actions_by_id, self.project.planting
         known = planting.lot(lot) if lot else None
         done = known is not None and known.tags_recorded
         words = "Tags not all recorded" if done else "All tags recorded"
-        card.buttons["planting-tags-done"].setText(words)
+        for button in card.buttons["planting-tags-done"]:
+            button.setText(words)
         assigned = planting is not None and bool(planting.assignments)
-        for names, barred in ((_OF_A_LOT, known is None), (_OF_ASSIGNMENTS, not assigned)):
+        undated = begins_of(self.project) is None
+        groups = (
+            (_OF_A_LOT, known is None),
+            (_OF_ASSIGNMENTS, not assigned),
+            (_OF_DAYS, undated),
+        )
+        for names, barred in groups:
             card.bar_buttons((actions[f"planting-{name}"] for name in names), barred)
 
     def type(self, key: str, text: str) -> None:
@@ -71,6 +82,9 @@ class PlantingEdits:
         lot, unit, today = self.work.held_lot, self.window.unit, datetime.date.today()
         if key.startswith("lot."):
             self._try(key, lambda p: with_typed_lot(p, lot, key, text, today))
+            planting = self.project.planting
+            if key == "lot.name" and planting is not None and planting.lot(text.strip()):
+                self.work.take_lot(planting.lot(text.strip()).name)
         else:
             self._try(key, lambda p: with_typed_planting(p, key, text, unit))
 
@@ -99,13 +113,22 @@ class PlantingEdits:
             else:
                 paragraph.refuse(key, str(problem))
 
-    def _ask(self, title: str, sentence: str, fields, primary: str, label: str, change) -> None:
+    def _ask(
+        self, title: str, sentence: str, fields, primary: str, label: str, change, then=None
+    ) -> None:
         """Ask for what a change needs; `change(project, texts)` gives the project."""
 
-        def edit(texts):
-            self.window.document.edit(label, lambda p: change(p, texts))
+        fields = tuple(fields)
 
-        self.window.site.ask(title, sentence, tuple(fields), primary, edit)
+        def edit(texts):
+            try:
+                self.window.document.edit(label, lambda p: change(p, texts))
+            except InputProblem as problem:
+                raise at_its_field(problem, fields) from problem
+            if then is not None:
+                then(texts)
+
+        self.window.site.ask(title, sentence, fields, primary, edit)
 
     # lots and tags
 
@@ -127,6 +150,7 @@ class PlantingEdits:
             "Add the lot",
             "new lot",
             lambda p, texts: with_new_lot(p, texts, today),
+            then=lambda texts: self.work.take_lot(texts["name"].strip()),
         )
 
     def remove_lot(self) -> None:

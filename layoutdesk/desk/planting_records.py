@@ -8,7 +8,8 @@ from contextlib import suppress
 
 from ..core.model import InputProblem
 from . import choosing
-from .asking import Field, Unfit
+from .asking import Field
+from .planting_asking import at_its_field
 
 _FORMS = "Filled forms (*.csv *.txt *.gpkg);;All files (*)"
 _WORDS = {
@@ -22,15 +23,6 @@ _WORDS = {
     "reworked": ("Put right", "It is to be inspected again.", "Record as put right"),
     "void": ("A mistake", "What was recorded there before does not count. It stays in the history.", "Record the mistake"),
 }  # fmt: skip
-_ABOUT = (
-    # words of a problem, and the field it is about
-    ("Not all tags of lot ", "although"),
-    ("There is no lot ", "lot"),
-    ("name the lot that was planted", "lot"),
-    (" is still to come", "day"),
-    ("correct the day", "day"),
-    ("Say what the mistake was", "note"),
-)
 
 
 class PlantingRecords:
@@ -115,7 +107,7 @@ class PlantingRecords:
                     lambda p: with_recorded_texts(p, plans, event, texts, when),
                 )
             except InputProblem as problem:
-                raise _at_its_field(problem, fields) from problem
+                raise at_its_field(problem, tuple(fields)) from problem
 
         self.window.site.ask(title, sentence, tuple(fields), button, edit)
 
@@ -156,19 +148,6 @@ class PlantingRecords:
             w.filing.tell(merged_words(merged), "What became of the forms")
 
         w.filing.run(work, "Reading forms", found, w.filing.complain)
-
-
-def _at_its_field(problem: InputProblem, fields) -> InputProblem:
-    """The problem as one of the field that its sentence is about; as it is where it is about none."""
-    said = str(problem)
-    for field in fields:
-        if said.startswith(f"{field.label}: "):
-            return Unfit(problem, field.name)
-    names = {field.name for field in fields}
-    for words, name in _ABOUT:
-        if words in said and name in names:
-            return Unfit(problem, name)
-    return problem
 
 
 def _offers(text: str, words) -> list[tuple[str, str]]:

@@ -69,7 +69,7 @@ class PlantingCard(Card):
         self.paragraphs: dict[str, SpecificationParagraph] = {}
         self.notes: dict[str, QLabel] = {}
         self._grids: dict[str, QGridLayout] = {}
-        self.buttons: dict[str, QPushButton] = {}
+        self.buttons: dict[str, list[QPushButton]] = {}
         self._barred: set[str] = set()
         self.stack = QStackedWidget()
         for page in PAGES:
@@ -119,7 +119,7 @@ class PlantingCard(Card):
             button.clicked.connect(action.trigger)
             action.changed.connect(lambda b=button, a=action: self._allow(b, a))
             self._allow(button, action)
-            self.buttons[action.objectName()] = button
+            self.buttons.setdefault(action.objectName(), []).append(button)
             grid.addWidget(button, i // _BUTTONS_A_LINE, i % _BUTTONS_A_LINE)
 
     def bar_buttons(self, actions, barred: bool) -> None:
@@ -127,7 +127,8 @@ class PlantingCard(Card):
         for action in actions:
             change = self._barred.add if barred else self._barred.discard
             change(action.objectName())
-            self._allow(self.buttons[action.objectName()], action)
+            for button in self.buttons[action.objectName()]:
+                self._allow(button, action)
 
     def _allow(self, button: QPushButton, action) -> None:
         button.setEnabled(action.isEnabled() and action.objectName() not in self._barred)

@@ -10,10 +10,9 @@ from pathlib import Path
 from .day_plan_pdf import LEGEND_MM, DayPicture, draw_day_plan, draw_mark, lot_letter
 from .orders_pdf_flow import Column, Flow, broken, leading_mm
 from .pdf_ground import box
-from .pdf_pen import MARGIN_MM, Pen
+from .pdf_heads import PageHead, set_heading
+from .pdf_pen import Pen
 
-_FOOT_MM = 6.0
-_NAME_PT = 14.0
 _FOOT_WORDS = "The supervisor on site, the employer's and local rules go before this card."
 _LIST_PT = 7.5
 _LEAST_MM = 15.0
@@ -133,13 +132,14 @@ def write_day_cards_pdf(
     """
     pen = Pen(path, *size_mm, fonts)
     pen.named(f"{found.name}: day cards", found.said_of)
+    head = PageHead(found.name, found.said_of, _FOOT_WORDS)
     parts = [("All days at a glance", lambda flow: _set_glance(flow, found))]
     if not found.cards:
         parts = [("Day cards", lambda flow: flow.text(found.missing, "serif", 11))]
     parts += [(c.title, lambda flow, c=c: _set_card(flow, c)) for c in found.cards]
     pages = []
     for title, fill in parts:
-        flow = Flow(pen, _head_mm(pen, found) + 4.0, pen.height_mm - MARGIN_MM - _FOOT_MM)
+        flow = head.flow(pen)
         fill(flow)
         pages += [(title, i, draws) for i, draws in enumerate(flow.pages)]
     say = progress or (lambda share, what: None)
@@ -147,42 +147,12 @@ def write_day_cards_pdf(
         say((number - 1) / len(pages), title)
         if not of_part:
             pen.marked(title)
-        _draw_head(pen, found, title, number, len(pages))
+        head.draw(pen, title, f"page {number} of {len(pages)}")
         for draw in draws:
             draw()
         pen.end_page()
     pen.save(found.day or datetime.date(2000, 1, 1))
     return len(pages)
-
-
-def _name_lines(pen: Pen, found: DayCardSet) -> list[str]:
-    return broken(pen, found.name, "serif strong", _NAME_PT, pen.width_mm - 2 * MARGIN_MM)
-
-
-def _head_mm(pen: Pen, found: DayCardSet) -> float:
-    """Where the head's rule stands, from the top. [mm]"""
-    return MARGIN_MM + len(_name_lines(pen, found)) * leading_mm(_NAME_PT) + 6.0
-
-
-def _draw_head(pen: Pen, found: DayCardSet, title: str, number: int, count: int) -> None:
-    """Site, card, marks on top; page and deference at the foot."""
-    right, leading = pen.width_mm - MARGIN_MM, leading_mm(_NAME_PT)
-    lines = _name_lines(pen, found)
-    pen.text_lines(MARGIN_MM, MARGIN_MM + 0.7 * leading, lines, "serif strong", _NAME_PT, leading)
-    y = MARGIN_MM + len(lines) * leading
-    most = right - MARGIN_MM - pen.width_of_mm(found.said_of, "sans", 8) - 6
-    pen.text_within(MARGIN_MM, y + 3.5, title, "sans strong", 9.5, most)
-    pen.text(right, y + 3.5, found.said_of, "sans", 8, "right", "soft")
-    pen.line(MARGIN_MM, y + 6.0, right, y + 6.0, "hairline", 0.2)
-    foot = pen.height_mm - MARGIN_MM
-    pen.text(MARGIN_MM, foot, _FOOT_WORDS, "sans", 7.5, colour="soft")
-    pen.text(right, foot, f"page {number} of {count}", "sans", 7.5, "right", "soft")
-
-
-def _heading(flow: Flow, text: str, keep_mm: float = 12.0) -> None:
-    flow.gap(3.5)
-    flow.text(text, "serif strong", 10.5, keep_mm=keep_mm)
-    flow.gap(0.8)
 
 
 def _set_glance(flow: Flow, found: DayCardSet) -> None:
@@ -197,7 +167,7 @@ def _set_glance(flow: Flow, found: DayCardSet) -> None:
         *(Column("Trays"), Column("Crew works"), Column("Wet the day before", "left")),
     )
     flow.table(columns, found.days, 8)
-    _heading(flow, "How it is meant", 8.0)
+    set_heading(flow, "How it is meant", gap_mm=3.5, keep_mm=8.0)
     for text in found.notes:
         flow.text(text, size=8)
         flow.gap(0.8)
@@ -214,11 +184,11 @@ def _set_card(flow: Flow, card: DayCard) -> None:
         _set_picture(flow, card.picture)
     _set_lots(flow, card)
     _set_runs(flow, card)
-    _heading(flow, "How each vine is planted", _steps_mm(flow, card.steps))
+    set_heading(flow, "How each vine is planted", gap_mm=3.5, keep_mm=_steps_mm(flow, card.steps))
     for number, text in enumerate(card.steps, 1):
         _numbered(flow, f"{number}", text)
     _set_checks_and_hours(flow, card)
-    _heading(flow, "Cautions", 8.0)
+    set_heading(flow, "Cautions", gap_mm=3.5, keep_mm=8.0)
     for text in card.cautions:
         flow.text(text, size=7.5)
         flow.gap(0.5)
@@ -238,7 +208,7 @@ def _set_picture(flow: Flow, picture: DayPicture) -> None:
 
 def _set_lots(flow: Flow, card: DayCard) -> None:
     """Letter and stroke of every lot as on the plan, and what is brought of it."""
-    _heading(flow, "Brought that morning", 10.0)
+    set_heading(flow, "Brought that morning", gap_mm=3.5, keep_mm=10.0)
     leading = leading_mm(8.5)
     for at, lot in enumerate(card.lots):
         flow.room_for(leading + 1.2)
@@ -263,7 +233,7 @@ def _draw_lot(flow: Flow, at: int, lot: LotRow, y: float) -> None:
 
 def _set_runs(flow: Flow, card: DayCard) -> None:
     """Pieces of row in the order they are planted, in columns side by side."""
-    _heading(flow, "Rows in the order they are planted", 20.0)
+    set_heading(flow, "Rows in the order they are planted", gap_mm=3.5, keep_mm=20.0)
     flow.text(card.ends, size=8, colour="soft")
     pen, leading = flow.pen, leading_mm(_LIST_PT)
     heads = ("row", "vines", "", "lot", "trays to")

@@ -7,11 +7,10 @@ from pathlib import Path
 
 from .first_years_charts import chart_mm, draw_months, draw_ramp
 from .orders_pdf_flow import Column, Flow, broken, leading_mm
-from .pdf_pen import MARGIN_MM, Pen
+from .pdf_heads import PageHead, set_heading
+from .pdf_pen import Pen
 from .yearset import DutyRow, FirstYearsSet
 
-_FOOT_MM = 6.0
-_NAME_PT = 14.0
 _TITLE = "The first years"
 _FOOT_WORDS = "Days, rates and the crop are common practice, and no forecast: the site decides."
 _YEARS_A_TABLE = 6
@@ -39,6 +38,7 @@ def write_first_years_pdf(
     """
     pen = Pen(path, *size_mm, fonts)
     pen.named(f"{found.project.name}: the first years", f"Revision {found.revision}")
+    head = PageHead(found.project.name, found.said_of, _FOOT_WORDS)
     parts = [(_TITLE, _set_missing)]
     if found.years is not None:
         parts = [
@@ -48,7 +48,7 @@ def write_first_years_pdf(
         ]
     pages = []
     for title, fill in parts:
-        flow = Flow(pen, _head_mm(pen, found) + 5.0, pen.height_mm - MARGIN_MM - _FOOT_MM)
+        flow = head.flow(pen, 5.0)
         fill(flow, found)
         pages += [(title, draws) for draws in flow.pages]
     marked = set()
@@ -56,7 +56,7 @@ def write_first_years_pdf(
         if title not in marked:
             pen.marked(title)
             marked.add(title)
-        _draw_head(pen, found, title, number, len(pages))
+        head.draw(pen, _said(title), f"page {number} of {len(pages)}")
         for draw in draws:
             draw()
         pen.end_page()
@@ -64,35 +64,9 @@ def write_first_years_pdf(
     return len(pages)
 
 
-def _name_lines(pen: Pen, found: FirstYearsSet) -> list[str]:
-    return broken(pen, found.project.name, "serif strong", _NAME_PT, pen.width_mm - 2 * MARGIN_MM)
-
-
-def _head_mm(pen: Pen, found: FirstYearsSet) -> float:
-    """Where the head's rule stands, from the top. [mm]"""
-    return MARGIN_MM + len(_name_lines(pen, found)) * leading_mm(_NAME_PT) + 6.0
-
-
-def _draw_head(pen: Pen, found: FirstYearsSet, title: str, number: int, count: int) -> None:
-    """Site, part, revision and day on top; page and what it is worth at the foot."""
-    right, leading = pen.width_mm - MARGIN_MM, leading_mm(_NAME_PT)
-    lines = _name_lines(pen, found)
-    pen.text_lines(MARGIN_MM, MARGIN_MM + 0.7 * leading, lines, "serif strong", _NAME_PT, leading)
-    y = MARGIN_MM + len(lines) * leading
-    most = right - MARGIN_MM - pen.width_of_mm(found.said_of, "sans", 8) - 6
-    said = _TITLE if title == _TITLE else f"{_TITLE}: {title[0].lower()}{title[1:]}"
-    pen.text_within(MARGIN_MM, y + 3.5, said, "sans strong", 9.5, most)
-    pen.text(right, y + 3.5, found.said_of, "sans", 8, "right", "soft")
-    pen.line(MARGIN_MM, y + 6.0, right, y + 6.0, "hairline", 0.2)
-    foot = pen.height_mm - MARGIN_MM
-    pen.text(MARGIN_MM, foot, _FOOT_WORDS, "sans", 7.5, colour="soft")
-    pen.text(right, foot, f"page {number} of {count}", "sans", 7.5, "right", "soft")
-
-
-def _heading(flow: Flow, text: str, keep_mm: float = 12.0) -> None:
-    flow.gap(4)
-    flow.text(text, "serif strong", 10.5, keep_mm=keep_mm)
-    flow.gap(0.8)
+def _said(title: str) -> str:
+    """A page's title as its head has it."""
+    return _TITLE if title == _TITLE else f"{_TITLE}: {title[0].lower()}{title[1:]}"
 
 
 def _set_missing(flow: Flow, found: FirstYearsSet) -> None:
@@ -106,7 +80,7 @@ def _set_glance(flow: Flow, found: FirstYearsSet) -> None:
     for text in years.cautions:
         flow.gap(1.5)
         flow.text(text, "sans strong", 8.5, "accent")
-    _heading(flow, "What is done when")
+    set_heading(flow, "What is done when")
     flow.gap(1)
     bands = tuple((f"Year {n}", *span) for n, span in enumerate(years.spans, 1))
     begins, ends = years.spans[0][0], years.spans[-1][1]
@@ -116,14 +90,14 @@ def _set_glance(flow: Flow, found: FirstYearsSet) -> None:
         size=7.5,
         colour="soft",
     )
-    _heading(flow, "The crop to expect", 50.0)
+    set_heading(flow, "The crop to expect", keep_mm=50.0)
     flow.text(
         f"Share of a mature crop, and mass of all vines, losses not taken off. {found.decided[-1]}",
         size=8,
         colour="soft",
     )
     draw_ramp(flow, found)
-    _heading(flow, "Two ways of counting to the first small crop")
+    set_heading(flow, "Two ways of counting to the first small crop")
     for text in found.counting:
         flow.text(text, size=8.5)
         flow.gap(0.8)
@@ -178,7 +152,7 @@ def _set_duty(flow: Flow, row: DutyRow) -> None:
 
 
 def _set_words(flow: Flow, found: FirstYearsSet) -> None:
-    _heading(flow, "Hours of work", 40.0)
+    set_heading(flow, "Hours of work", keep_mm=40.0)
     numbers = list(range(1, len(found.years.spans) + 1))
     for i in range(0, len(numbers), _YEARS_A_TABLE):
         _set_labour(flow, found, numbers[i : i + _YEARS_A_TABLE])
@@ -186,7 +160,7 @@ def _set_words(flow: Flow, found: FirstYearsSet) -> None:
     for heading, texts in found.about_sections:
         if heading.startswith("Two ways"):
             continue  # stands on the first page
-        _heading(flow, heading, 8.0)
+        set_heading(flow, heading, keep_mm=8.0)
         for text in texts:
             flow.text(text, size=8.5)
             flow.gap(0.8)

@@ -6,12 +6,11 @@ import datetime
 from dataclasses import dataclass
 from pathlib import Path
 
-from .orders_pdf_flow import Column, Flow, broken, leading_mm
+from .orders_pdf_flow import Column, Flow, leading_mm
 from .pdf_ground import box
-from .pdf_pen import MARGIN_MM, Pen
+from .pdf_heads import PageHead, set_heading
+from .pdf_pen import Pen
 
-_FOOT_MM = 6.0
-_NAME_PT = 14.0
 _FOOT_WORDS = "Sheets are paper: what was seen counts when it is recorded, by form or by hand."
 _LINE_MM = 6.0
 """From vine to vine on the list: room for a pencil. [mm]"""
@@ -113,12 +112,13 @@ def write_inspection_pdf(
     """
     pen = Pen(path, *size_mm, fonts)
     pen.named(f"{found.name}: inspection sheets", found.said_of)
+    head = PageHead(found.name, found.said_of, _FOOT_WORDS)
     parts = [("Inspection sheets", lambda flow: flow.text(found.missing, "serif", 11))]
     if found.sheets:
         parts = [(s.title, lambda flow, s=s: _set_sheet(flow, found, s)) for s in found.sheets]
     pages = []
     for title, fill in parts:
-        flow = Flow(pen, _head_mm(pen, found) + 4.0, pen.height_mm - MARGIN_MM - _FOOT_MM)
+        flow = head.flow(pen)
         fill(flow)
         of_part = len(flow.pages)
         pages += [(title, i, of_part, draws) for i, draws in enumerate(flow.pages)]
@@ -127,41 +127,12 @@ def write_inspection_pdf(
         say(number / len(pages), title)
         if not at:
             pen.marked(title)
-        _draw_head(pen, found, title, at + 1, of_part)
+        head.draw(pen, title, f"page {at + 1} of {of_part} of this sheet")
         for draw in draws:
             draw()
         pen.end_page()
     pen.save(found.day or datetime.date(2000, 1, 1))
     return len(pages)
-
-
-def _name_lines(pen: Pen, found: InspectionSet) -> list[str]:
-    return broken(pen, found.name, "serif strong", _NAME_PT, pen.width_mm - 2 * MARGIN_MM)
-
-
-def _head_mm(pen: Pen, found: InspectionSet) -> float:
-    return MARGIN_MM + len(_name_lines(pen, found)) * leading_mm(_NAME_PT) + 6.0
-
-
-def _draw_head(pen: Pen, found: InspectionSet, title: str, number: int, count: int) -> None:
-    """Site, sheet, marks on top; page and what a sheet is worth at the foot."""
-    right, leading = pen.width_mm - MARGIN_MM, leading_mm(_NAME_PT)
-    lines = _name_lines(pen, found)
-    pen.text_lines(MARGIN_MM, MARGIN_MM + 0.7 * leading, lines, "serif strong", _NAME_PT, leading)
-    y = MARGIN_MM + len(lines) * leading
-    most = right - MARGIN_MM - pen.width_of_mm(found.said_of, "sans", 8) - 6
-    pen.text_within(MARGIN_MM, y + 3.5, title, "sans strong", 9.5, most)
-    pen.text(right, y + 3.5, found.said_of, "sans", 8, "right", "soft")
-    pen.line(MARGIN_MM, y + 6.0, right, y + 6.0, "hairline", 0.2)
-    foot = pen.height_mm - MARGIN_MM
-    pen.text(MARGIN_MM, foot, _FOOT_WORDS, "sans", 7.5, colour="soft")
-    pen.text(right, foot, f"page {number} of {count} of this sheet", "sans", 7.5, "right", "soft")
-
-
-def _heading(flow: Flow, text: str, keep_mm: float = 12.0) -> None:
-    flow.gap(3.0)
-    flow.text(text, "serif strong", 10.5, keep_mm=keep_mm)
-    flow.gap(0.8)
 
 
 def _set_sheet(flow: Flow, found: InspectionSet, sheet: InspectionSheet) -> None:
@@ -180,17 +151,17 @@ def _set_sheet(flow: Flow, found: InspectionSet, sheet: InspectionSheet) -> None
     for text in found.how:
         flow.gap(1)
         flow.text(text, size=7.5, colour="soft")
-    _heading(flow, "What is right", 30.0)
+    set_heading(flow, "What is right", gap_mm=3.0, keep_mm=30.0)
     _set_checks(flow, found)
-    _heading(flow, "What is done with what is found", 8.0)
+    set_heading(flow, "What is done with what is found", gap_mm=3.0, keep_mm=8.0)
     for text in found.exceeded:
         flow.text(text, size=8.5)
         flow.gap(0.6)
-    _heading(flow, "Cautions", 8.0)
+    set_heading(flow, "Cautions", gap_mm=3.0, keep_mm=8.0)
     for text in found.cautions:
         flow.text(text, size=7.5)
         flow.gap(0.5)
-    _heading(flow, "Vines in the order they are walked by", 3 * _LINE_MM)
+    set_heading(flow, "Vines in the order they are walked by", gap_mm=3.0, keep_mm=3 * _LINE_MM)
     flow.text(found.fill, size=8, colour="soft")
     _set_vines(flow, found, sheet)
     flow.fields(("Vines looked at", "Faulty vines, by lot", "Put right at once"))

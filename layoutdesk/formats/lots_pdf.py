@@ -9,11 +9,10 @@ from ..core.model.planting import Tag
 from ..core.planting.needs import LotUse
 from .compareset import shown_number
 from .lots_csv import LotRegister
-from .orders_pdf_flow import Column, Flow, broken, leading_mm
-from .pdf_pen import MARGIN_MM, Pen
+from .orders_pdf_flow import Column, Flow, leading_mm
+from .pdf_heads import PageHead, set_heading
+from .pdf_pen import Pen
 
-_FOOT_MM = 6.0
-_NAME_PT = 14.0
 _FACT_PT = 8.5
 _FACTS_ACROSS = 3
 _FOOT_WORDS = "What a tag says is written down before the tag comes off; a wrong entry is struck, not taken out."
@@ -33,47 +32,19 @@ def write_lots_pdf(path, lots: LotRegister, fonts: Path) -> int:
     """
     pen = Pen(path, *lots.upright_mm, fonts)
     pen.named(f"{lots.name}: lots and tags", lots.said_of)
-    flow = Flow(pen, _head_mm(pen, lots) + 4.0, pen.height_mm - MARGIN_MM - _FOOT_MM)
+    head = PageHead(lots.name, lots.said_of, _FOOT_WORDS)
+    flow = head.flow(pen)
     _set_all(flow, lots)
     for i, use in enumerate(lots.uses):
         _set_lot(flow, lots, i, use)
     _set_others(flow, lots)
     for number, draws in enumerate(flow.pages, 1):
-        _draw_head(pen, lots, number, len(flow.pages))
+        head.draw(pen, "Lots and their tags", f"page {number} of {len(flow.pages)}")
         for draw in draws:
             draw()
         pen.end_page()
     pen.save(lots.day or datetime.date(2000, 1, 1))
     return len(flow.pages)
-
-
-def _name_lines(pen: Pen, lots: LotRegister) -> list[str]:
-    return broken(pen, lots.name, "serif strong", _NAME_PT, pen.width_mm - 2 * MARGIN_MM)
-
-
-def _head_mm(pen: Pen, lots: LotRegister) -> float:
-    return MARGIN_MM + len(_name_lines(pen, lots)) * leading_mm(_NAME_PT) + 6.0
-
-
-def _draw_head(pen: Pen, lots: LotRegister, number: int, count: int) -> None:
-    """Site and marks on top; page and what the ledger is at the foot."""
-    right, leading = pen.width_mm - MARGIN_MM, leading_mm(_NAME_PT)
-    lines = _name_lines(pen, lots)
-    pen.text_lines(MARGIN_MM, MARGIN_MM + 0.7 * leading, lines, "serif strong", _NAME_PT, leading)
-    y = MARGIN_MM + len(lines) * leading
-    most = right - MARGIN_MM - pen.width_of_mm(lots.said_of, "sans", 8) - 6
-    pen.text_within(MARGIN_MM, y + 3.5, "Lots and their tags", "sans strong", 9.5, most)
-    pen.text(right, y + 3.5, lots.said_of, "sans", 8, "right", "soft")
-    pen.line(MARGIN_MM, y + 6.0, right, y + 6.0, "hairline", 0.2)
-    foot = pen.height_mm - MARGIN_MM
-    pen.text(MARGIN_MM, foot, _FOOT_WORDS, "sans", 7.5, colour="soft")
-    pen.text(right, foot, f"page {number} of {count}", "sans", 7.5, "right", "soft")
-
-
-def _heading(flow: Flow, text: str, keep_mm: float = 12.0) -> None:
-    flow.gap(4.5)
-    flow.text(text, "serif strong", 10.5, keep_mm=keep_mm)
-    flow.gap(0.8)
 
 
 def _set_all(flow: Flow, lots: LotRegister) -> None:
@@ -85,14 +56,14 @@ def _set_all(flow: Flow, lots: LotRegister) -> None:
         flow.text(text, "serif", 10.5)
         flow.gap(1.0)
     if lots.needs:
-        _heading(flow, "Plants that are needed")
+        set_heading(flow, "Plants that are needed", gap_mm=4.5)
         columns = (
             *(Column("Plant", "left", strong=True, wraps=True), Column("Vines"), Column("Spares")),
             *(Column("There"), Column("On order"), Column("Short"), Column("Over")),
             Column("Order short ones by"),
         )
         flow.table(columns, lots.needs, 8)
-    _heading(flow, "Lots at a glance")
+    set_heading(flow, "Lots at a glance", gap_mm=4.5)
     columns = (
         *(Column("Lot", "left", strong=True), Column("Plant", "left", wraps=True)),
         *(Column("Came", "left"), Column("Usable"), Column("Vines it is for"), Column("Left")),
@@ -114,7 +85,7 @@ def _set_all(flow: Flow, lots: LotRegister) -> None:
 def _set_lot(flow: Flow, lots: LotRegister, i: int, use: LotUse) -> None:
     """Everything of one lot, and its tags."""
     lot = use.lot
-    _heading(flow, f"Lot {lot.name}: {lot.plant}", 40.0)
+    set_heading(flow, f"Lot {lot.name}: {lot.plant}", gap_mm=4.5, keep_mm=40.0)
     stands = "none yet" if lots.standing is None else _count_said(lots.standing[i])
     tray = _count_said(lot.tray) if lot.tray else ""
     facts = (
@@ -181,7 +152,7 @@ def _set_others(flow: Flow, lots: LotRegister) -> None:
     """Lots that vines are on record of, and that the register has lost."""
     if not lots.others:
         return
-    _heading(flow, "On record at the vines, and in no list of lots any more")
+    set_heading(flow, "On record at the vines, and in no list of lots any more", gap_mm=4.5)
     columns = (
         *(Column("Lot", "left", strong=True), Column("Plant", "left", wraps=True)),
         Column("Vines that stand"),

@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 
 from .pdf_ground import box, draw_north_and_scale
+from .pdf_labels import Labels
 from .pdf_pen import Pen
 from .plansheet import PlanSheet, SheetMeasure, SheetTile
 
@@ -106,8 +107,11 @@ def _head(place, side: str):
     ]
 
 
-def draw_index_tiles(pen: Pen, sheet: PlanSheet, mm) -> None:
-    """Outlines of all sheets on the index map, with their numbers; `mm` places the site frame on the page."""
+def draw_index_tiles(pen: Pen, sheet: PlanSheet, mm, labels: Labels) -> None:
+    """Outlines of all sheets on the index map with their numbers, whose places are kept free of names.
+
+    `mm` places the site frame on the page.
+    """
     pen.clipped(*sheet.frame)
     for tile in sheet.tiles:
         corners = mm(_corners(tile))
@@ -116,6 +120,7 @@ def draw_index_tiles(pen: Pen, sheet: PlanSheet, mm) -> None:
         x, y = mm(np.array([tile.centre_m]))[0].tolist()
         text = f"{tile.number}"
         half = pen.width_of_mm(text, "sans strong", 12) / 2 + 1.6
+        labels.take(x, y, half, 3.0)
         pen.area(box(x - half, y - 3.0, 2 * half, 6.0), "white", "accent", 0.3)
         pen.text(x, y + 1.6, text, "sans strong", 12, "centre", "accent")
     pen.free()
@@ -145,12 +150,11 @@ def draw_key_map(pen: Pen, sheet: PlanSheet, tile: SheetTile, x, y, wide, high) 
     def mm(xy_m):
         return (np.asarray(xy_m) - (x0, y1)) * (scale, -scale) + (x, y)
 
-    pen.area([mm(_corners(tile))], "water fill")
     for plan in sheet.plans:
         tolerance = 0.2 / scale
         outline = shapely.simplify(plan.block.outline, tolerance)
         rings = [mm(shapely.get_coordinates(r)) for r in shapely.get_rings(outline)]
-        pen.area(rings, None, "soft", 0.15)
+        pen.area(rings, "exclusion", "soft", 0.08)
     for other in sheet.tiles:
         pen.area([mm(_corners(other))], None, "hairline", 0.15)
     pen.area([mm(_corners(tile))], None, "accent", 0.35)

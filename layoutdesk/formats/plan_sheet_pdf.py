@@ -5,10 +5,8 @@ from __future__ import annotations
 import datetime
 from pathlib import Path
 
-import numpy as np
-
 from .orders_pdf_flow import Column, Flow, broken, leading_mm
-from .pdf_ground import draw_label
+from .pdf_labels import Labels
 from .pdf_pen import MARGIN_MM, Pen
 from .plan_sheet_column import SheetColumn, placed_lines, word_lines
 from .plan_sheet_frame import draw_frame, draw_index_tiles
@@ -22,6 +20,8 @@ _GUTTER_MM = 7.0
 _TABLE_PT = 7.0
 _PLANTS_MM, _LOTS_MM = 42.0, 36.0
 """Kept for plants in the row table; lots that take more stand with the plants. [mm]"""
+_AROUND_MM = ((0, 0), (0, 5.5), (0, -5.5), (9, 0), (-9, 0), (0, 11), (0, -11))
+"""Where the name of a block is put on the index map, about its middle: the first place that is free. [mm]"""
 _UNDER = 0.6
 """Rows begin under the words where those take less of the page."""
 
@@ -83,9 +83,12 @@ def _index_page(pen: Pen, sheet: PlanSheet, column: SheetColumn, words):
     pen.marked("Index map")
     over = SheetPlan(pen, sheet, sheet.index_measure)
     over.draw_index(sheet.index)
-    draw_index_tiles(pen, sheet, lambda xy: over.mm(xy, sheet.index))
+    labels = Labels(pen, sheet.frame)
+    draw_index_tiles(pen, sheet, lambda xy: over.mm(xy, sheet.index), labels)
     for x, y, _, _, name in over.names(sheet.index):
-        draw_label(pen, name, np.array([x, y + 7.0]), "serif strong", 9, "ink")
+        places = [(x + dx, y + dy) for dx, dy in _AROUND_MM]
+        labels.say(name, places, "serif strong", 9, "ink")
+    labels.draw()
     draw_frame(pen, sheet, sheet.index, sheet.index_measure)
     count = f"index of {sheet.n_sheets}"
     rest = column.draw(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -334,4 +335,4 @@ def _letters_of_segments(sheet: PlanSheet) -> list[list[str]]:
         if letter:
             texts[s] = f"{texts[s]} {letter}".strip()
     before = np.cumsum([0, *(p.n_segments for p in sheet.plans)]).tolist()
-    return [texts[a:b] for a, b in zip(before, before[1:], strict=False)]
+    return [texts[a:b] for a, b in pairwise(before)]

@@ -5,15 +5,14 @@ from __future__ import annotations
 import datetime
 from pathlib import Path
 
-from .orders_pdf_flow import Column, Flow, broken, leading_mm
-from .pdf_pen import MARGIN_MM, Pen
+from .orders_pdf_flow import Column, Flow
+from .pdf_heads import PageHead, set_heading
+from .pdf_pen import Pen
 from .water_pdf_plan import draw_water_plan, share_runs
 from .waterset import WaterFiles
 
 HEAD_MM = 16.0
 """Of site, title, revision and day at the top of a plan. [mm]"""
-_FOOT_MM = 6.0
-_NAME_PT = 14.0
 _FOOT_WORDS = (
     "A proposal for a licensed irrigation designer to check and approve; no certified design."
 )
@@ -34,6 +33,7 @@ def write_irrigation_pdf(path, water: WaterFiles, size_mm: tuple[float, float], 
     first = water.plan_pages[0] if water.plan_pages else None
     pen = Pen(path, *((first.width_mm, first.height_mm) if first else size_mm), fonts)
     pen.named(f"{water.project.name}: irrigation sheet", f"Revision {water.revision}")
+    head = PageHead(water.project.name, water.said_of, _FOOT_WORDS)
     runs = share_runs(water) if water.plan_pages else None
     pages = [
         ("Plans", plan.title, (plan.width_mm, plan.height_mm), [_plan(pen, water, plan, runs)])
@@ -46,7 +46,7 @@ def write_irrigation_pdf(path, water: WaterFiles, size_mm: tuple[float, float], 
         ("What was decided and assumed, findings and cautions", _set_words),
     ):
         pen.width_mm, pen.height_mm = size_mm
-        flow = Flow(pen, _head_mm(pen, water) + 5.0, pen.height_mm - MARGIN_MM - _FOOT_MM)
+        flow = head.flow(pen, 5.0)
         fill(flow, water)
         pages += [(title, title, size_mm, page) for page in flow.pages]
     marked = set()
@@ -55,7 +55,7 @@ def write_irrigation_pdf(path, water: WaterFiles, size_mm: tuple[float, float], 
         if mark not in marked:
             pen.marked(mark)
             marked.add(mark)
-        _draw_head(pen, water, title, number, len(pages))
+        head.draw(pen, f"Irrigation sheet: {title}", f"page {number} of {len(pages)}")
         for draw in draws:
             draw()
         pen.end_page()
@@ -67,36 +67,6 @@ def _plan(pen: Pen, water: WaterFiles, page, runs):
     return lambda: draw_water_plan(pen, water, page, runs)
 
 
-def _name_lines(pen: Pen, water: WaterFiles) -> list[str]:
-    return broken(pen, water.project.name, "serif strong", _NAME_PT, pen.width_mm - 2 * MARGIN_MM)
-
-
-def _head_mm(pen: Pen, water: WaterFiles) -> float:
-    """Where the head's rule stands, from the top. [mm]"""
-    return MARGIN_MM + len(_name_lines(pen, water)) * leading_mm(_NAME_PT) + 6.0
-
-
-def _draw_head(pen: Pen, water: WaterFiles, title: str, number: int, count: int) -> None:
-    """Site, part, revision and day on top; page and deference at the foot."""
-    right, leading = pen.width_mm - MARGIN_MM, leading_mm(_NAME_PT)
-    lines = _name_lines(pen, water)
-    pen.text_lines(MARGIN_MM, MARGIN_MM + 0.7 * leading, lines, "serif strong", _NAME_PT, leading)
-    y = MARGIN_MM + len(lines) * leading
-    most = right - MARGIN_MM - pen.width_of_mm(water.said_of, "sans", 8) - 6
-    pen.text_within(MARGIN_MM, y + 3.5, f"Irrigation sheet: {title}", "sans strong", 9.5, most)
-    pen.text(right, y + 3.5, water.said_of, "sans", 8, "right", "soft")
-    pen.line(MARGIN_MM, y + 6.0, right, y + 6.0, "hairline", 0.2)
-    foot = pen.height_mm - MARGIN_MM
-    pen.text(MARGIN_MM, foot, _FOOT_WORDS, "sans", 7.5, colour="soft")
-    pen.text(right, foot, f"page {number} of {count}", "sans", 7.5, "right", "soft")
-
-
-def _heading(flow: Flow, text: str, keep_mm: float = 12.0) -> None:
-    flow.gap(4)
-    flow.text(text, "serif strong", 10.5, keep_mm=keep_mm)
-    flow.gap(0.8)
-
-
 def _set_sets(flow: Flow, water: WaterFiles) -> None:
     """What is to be said first, the figures, and the sets as tables."""
     for text in water.sentences:
@@ -104,7 +74,7 @@ def _set_sets(flow: Flow, water: WaterFiles) -> None:
         flow.gap(1.2)
     if not water.set_rows:
         return
-    _heading(flow, "Figures")
+    set_heading(flow, "Figures")
     flow.table(
         (Column("", "left"), Column("", "left", strong=True), Column("", "left", wraps=True)),
         water.figures,
@@ -113,7 +83,7 @@ def _set_sets(flow: Flow, water: WaterFiles) -> None:
     for text in water.classes:
         flow.gap(1)
         flow.text(text, size=7.5, colour="soft")
-    _heading(flow, "Sets: rows that are watered together")
+    set_heading(flow, "Sets: rows that are watered together")
     columns = (
         *(Column("Set", "left", strong=True), Column("Rows", "left", wraps=True), Column("Vines")),
         *(Column("Flow"), Column("Asks of the source"), Column("Source has then")),
@@ -123,7 +93,7 @@ def _set_sets(flow: Flow, water: WaterFiles) -> None:
         (s.number, s.rows, s.vines, s.flow, s.head, s.available, s.eu, s.du) for s in water.set_rows
     ]
     flow.table(columns, rows, 8)
-    _heading(flow, "Pipes of the sets, from the valve outward and from the source to the valve")
+    set_heading(flow, "Pipes of the sets, from the valve outward and from the source to the valve")
     flow.table(
         (Column("Set", "left", strong=True), Column("Pipes", "left", wraps=True)),
         [(s.number, s.pipes) for s in water.set_rows],
@@ -136,7 +106,7 @@ def _set_run_times(flow: Flow, water: WaterFiles) -> None:
     if not water.set_rows:
         flow.text("There are no vines to water.")
         return
-    _heading(flow, "Before planting and right after it")
+    set_heading(flow, "Before planting and right after it")
     flow.text(water.before, "serif", 10)
     flow.gap(1.5)
     columns = (
@@ -144,7 +114,7 @@ def _set_run_times(flow: Flow, water: WaterFiles) -> None:
         *(Column("Wetting run, the day before"), Column("First watering"), Column("Fullest week")),
     )
     flow.table(columns, [(s.number, s.rows, s.wetting, s.first, s.week) for s in water.set_rows], 8)
-    _heading(flow, "Month by month")
+    set_heading(flow, "Month by month")
     flow.text(
         "Hours that a set runs in a week, on average over the weeks of the month; litres or gallons are "
         f"what a vine gets. Watered on {water.run_times.days_a_week} days a week.",
@@ -156,14 +126,14 @@ def _set_run_times(flow: Flow, water: WaterFiles) -> None:
         flow.text(table.title, "sans strong", 8.5, keep_mm=14)
         columns = (Column("", "left", wraps=True), *(Column(m) for m in table.months))
         flow.table(columns, table.lines, 7.5)
-    _heading(flow, "Week by week, the whole site")
+    set_heading(flow, "Week by week, the whole site")
     if water.weeks:
         first, *others = water.week_titles
         columns = (Column(first, "left", wraps=True), *(Column(t) for t in others))
         flow.table(columns, water.weeks, 7.5)
     flow.gap(1)
     flow.text("Weeks that are not listed need no water.", size=7.5, colour="soft")
-    _heading(flow, "Where these times come from")
+    set_heading(flow, "Where these times come from")
     flow.text(water.run_times.statement, size=8.5)
 
 
@@ -184,7 +154,7 @@ def _set_parts(flow: Flow, water: WaterFiles) -> None:
 
 def _set_words(flow: Flow, water: WaterFiles) -> None:
     for heading, texts in about_sections(water):
-        _heading(flow, heading, 8.0)
+        set_heading(flow, heading, keep_mm=8.0)
         for text in texts:
             flow.text(text, size=8.5)
             flow.gap(0.8)

@@ -185,6 +185,41 @@ def with_asked_planting(
     return project, tuple(told)
 
 
+def asked_paper(text: str) -> str:
+    """A paper by its name, upper and lower case alike.
+
+    Raises
+    ------
+    InputProblem
+
+    Examples
+    --------
+    >>> asked_paper("a3")
+    'A3'
+    """
+    from .sheet import PAPERS
+
+    wanted = text.strip().casefold()
+    found = next((name for name in PAPERS if name.casefold() == wanted), None)
+    if found is None:
+        raise InputProblem(f"{text.strip()!r} is no paper known here: use {', '.join(PAPERS)}.")
+    return found
+
+
+def asked_scale(text: str) -> str:
+    """A scale of the plan sheet, as it was typed.
+
+    Raises
+    ------
+    InputProblem
+        Where it is none.
+    """
+    from .sheet_tiles import typed_scale
+
+    typed_scale(text)
+    return text
+
+
 def _said(text: str) -> str:
     if not text.strip():
         raise InputProblem("nothing is said: give it or leave it out.")

@@ -10,7 +10,7 @@ import shapely
 
 from ..core.geometry.grid_lines import grid_axes, grid_crosses, grid_ticks, round_step
 from ..core.layout.clearances import alley_areas, alley_strips
-from ..core.model import InputProblem, RowPlan
+from ..core.model import InputProblem, Project, RowPlan
 from ..core.model.register import STATES
 from ..formats.day_plan_pdf import lot_letter
 from ..formats.plan_sheet_plan import VINES_FROM_MM
@@ -19,10 +19,11 @@ from ..formats.smooth import fitted
 from .planted import PlantingAnswer, planting_of
 from .planting_drawing import planting_drawing
 from .row_table import row_table, said_of
+from .rule_scope import scoped_paragraph
 from .setting_words import setting_paragraph_of
 from .sheet import Box, SheetScale, fitting_scale, paper_named, sheet_bar
 from .sheet_tiles import INSET_MM, centred, sheet_boxes, tile_grid, typed_scale
-from .sheet_words import Section, bound, rule_sections, survey_lines
+from .sheet_words import Section, bound, survey_lines
 from .specification import as_text, shown_length
 from .stakeout import CAUTIONS as STAKE_CAUTIONS
 from .survey import survey_view
@@ -243,11 +244,24 @@ def _sections(answer: PlantingAnswer, unit: str, said: str, n_sheets: int) -> tu
         Section("Figures", figures=_figures(answer, unit)),
         *((Section("Before anyone plants", found, kind="caution"),) if found else ()),
         _cautions(),
-        *rule_sections(project, unit),
+        *_rules(project, unit),
         Section("How vines are set", tuple(setting[:1]), kind="rules"),
         Section("Survey and scale", (*survey_lines(project, survey_view(project)), *_scale_lines(said, n_sheets))),
     )  # fmt: skip
     return tuple(replace(s, paragraphs=tuple(map(bound, s.paragraphs))) for s in sections)
+
+
+def _rules(project: Project, unit: str):
+    """The rules of rows in words, those of blocks that have the same together."""
+    groups: dict[tuple, list[str]] = {}
+    for block in project.blocks:
+        guide = None if block.guide is None else block.name
+        groups.setdefault((block.rules, guide, block.common), []).append(block.name)
+    for names in groups.values():
+        words = as_text(scoped_paragraph(project, tuple(names), unit)).split("\n")
+        everywhere = 1 < len(names) == len(project.blocks)
+        heading = "Rows of all blocks" if everywhere else f"Rows of {', '.join(names)}"
+        yield Section(heading, tuple(words), kind="rules")
 
 
 def _scale_lines(said: str, n_sheets: int):

@@ -10,7 +10,6 @@ from pathlib import Path
 from .file_sets import refuse_format, write_alone, write_together
 from .planted import PlantingAnswer
 from .planting_set import planting_set
-from .sheet import SheetScale
 from .wording import listed
 
 FILES = (
@@ -33,7 +32,7 @@ class _Wanted:
     when: datetime.datetime
     notes: tuple[str, ...] = ()
     paper: str | None = None
-    scale: SheetScale | None = None
+    scale: str | None = None
     which: str = "sample"
     form_vines: object = None
     inside: Callable[[float, str], None] | None = field(default=None)
@@ -49,7 +48,7 @@ def write_planting_set(
     when: datetime.datetime | None = None,
     notes: tuple[str, ...] = (),
     paper: str | None = None,
-    scale: SheetScale | None = None,
+    scale: str | None = None,
     which: str = "sample",
     form_vines=None,
 ) -> tuple[str, ...]:
@@ -73,8 +72,8 @@ def write_planting_set(
         What is to be told of files that were read.
     paper : str, optional
         Of the plan sheet: a name of `sheet.PAPERS`.
-    scale : SheetScale, optional
-        Of the plan sheet.
+    scale : str, optional
+        Of the plan sheet, as `sheet_tiles.typed_scale` reads it.
     which : str
         Vines of the inspection: "sample", or "again" for those to look at once more.
     form_vines : int array, optional
@@ -101,7 +100,7 @@ def write_planting_file(
     kind: str = "",
     when: datetime.datetime | None = None,
     paper: str | None = None,
-    scale: SheetScale | None = None,
+    scale: str | None = None,
     which: str = "sample",
     form_vines=None,
 ) -> None:
@@ -189,14 +188,7 @@ def _write_plan_sheet(path: Path, wanted: _Wanted) -> None:
     from ..formats.plan_sheet_pdf import write_plan_sheet_pdf
     from .plan_sheet import plan_sheet
 
-    more = {} if wanted.paper is None else {"paper": wanted.paper}
-    sheet = plan_sheet(
-        wanted.answer,
-        wanted.unit,
-        scale=wanted.scale,
-        set_of_segment=wanted.answer.set_of_segment,
-        **more,
-    )
+    sheet = plan_sheet(wanted.answer, wanted.unit, wanted.paper, wanted.scale, day=wanted.day)
     write_plan_sheet_pdf(path, sheet, _fonts(), wanted.inside)
 
 

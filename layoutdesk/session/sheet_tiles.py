@@ -199,7 +199,9 @@ def tile_grid(
         chosen = next_scale(chosen, unit)
     said = ""
     if chosen.ratio > usual * (1 + 1e-9):
-        said = f"At {exact_scale(usual, unit).words} it would take more than {SHEETS_AT_MOST} sheets."
+        said = (
+            f"At {exact_scale(usual, unit).words} it would take more than {SHEETS_AT_MOST} sheets."
+        )
     return TileGrid(grid.scale, grid.bounds, grid.cells, said)
 
 
@@ -259,9 +261,7 @@ def _cells(shapes, bounds, frame: Box, scale: SheetScale):
     """Bounds and cells of the sheets that show something."""
     columns, rows = _grid_size(bounds, frame, scale)
     step_x, step_y = _steps_m(frame, scale)
-    wide, high = (
-        float(scale.on_ground_m(side)) for side in (frame.width_mm, frame.height_mm)
-    )
+    wide, high = (float(scale.on_ground_m(side)) for side in (frame.width_mm, frame.height_mm))
     x, y = (bounds[0] + bounds[2]) / 2, (bounds[1] + bounds[3]) / 2
     left = x - ((columns - 1) * step_x + wide) / 2
     top = y + ((rows - 1) * step_y + high) / 2

@@ -125,7 +125,7 @@ def test_every_staked_vine_has_a_plant_and_one_day(saved, project, capsys):
 
 
 def test_without_a_day_every_file_is_there_and_says_what_is_missing(project, tmp_path, capsys):
-    text = said(capsys, project, "--out", tmp_path)
+    text = said(capsys, project, "--lot", LOT, "--assign", "27-A: B1", "--out", tmp_path)
     assert "No planting day is said yet" in text
     assert {p.name for p in tmp_path.iterdir()} == set(FILES)
     told = json.loads((tmp_path / "planting.json").read_text(encoding="utf-8"))
@@ -157,7 +157,7 @@ def test_lots_tags_and_assignments_are_asked_for(saved, capsys):
     found = planted(
         capsys, saved, "--lot", "27-B; Saperavi; ; SO4; delivered=40; rejected=3; grown=bare root",
         "--tag", "27-B; Sap. SO4 2026; variety=Saperavi; plants=2", "--assign", "27-B (pollinator): B1 row 2",
-        "--assign", "Furmint: B1-R004A-V002..V004", "--swap", "27-A: B1-R002A-V001: broken in the tray",
+        "--assign", "Furmint; ; SO4: B1-R004A-V002..V004", "--swap", "27-A: B1-R002A-V001: broken in the tray",
         "--strike-tag", "1: it was another lot's", "--unassign", "1", "--title", "client=Two Gums Farm", *BY,
     )  # fmt: skip
     lot = found["lots"][1]

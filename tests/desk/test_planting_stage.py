@@ -243,6 +243,34 @@ def test_the_lot_in_hand_is_the_one_of_words_tags_and_cards(lots):
     assert planting_of(lots).tags == ()
 
 
+def test_a_lot_that_is_added_or_renamed_stays_in_hand(lots):
+    work = lots.planting
+    press(lots, "New lot…")
+    fill_in(lots, name="27-Z", variety="Bouvier")
+    worked_out(lots)
+    assert work.held_lot == "27-Z"
+    value = work.card.paragraphs["lot"].fields["lot.name"]
+    assert value.text() == "27-Z"
+    type_planting(lots, "lot.name", "27-Y")
+    assert work.held_lot == "27-Y", "before the list is told anew"
+    worked_out(lots)
+    assert work.held_lot == "27-Y"
+    assert work.card.paragraphs["lot"].fields["lot.variety"].text() == "Bouvier"
+
+
+def test_what_needs_a_lot_cannot_be_pressed_without_one(bare):
+    assert not button(bare, "Record a tag…").isEnabled()
+    assert not button(bare, "Remove the lot").isEnabled()
+    press(bare, "New lot…")
+    fill_in(bare, name="27-C", variety="Furmint")
+    worked_out(bare)
+    assert button(bare, "Record a tag…").isEnabled()
+    press(bare, "Remove the lot")
+    worked_out(bare)
+    assert planting_of(bare).lots == ()
+    assert not button(bare, "Remove the lot").isEnabled()
+
+
 def test_that_all_tags_are_recorded_is_turned_on_and_off(lots):
     lots.planting.side.tables["lots"].hold(1)
     press(lots, "All tags recorded")
@@ -307,7 +335,7 @@ def test_a_swap_keeps_what_was_assigned_and_its_reason_and_stays_on_record(plann
     click_vine(planned, (0, 200))
     press(planned, "Swap a lot…")
     card = fill_in(planned, lot="27-P")
-    assert "reason" in card.problem_text()
+    assert not card.fields["reason"].problem.isHidden(), "it is said where it is to be typed"
     fill_in(planned, reason="27-A ran out")
     worked_out(planned)
     assert lots_by_vine(planned)[200] == 1

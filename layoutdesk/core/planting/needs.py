@@ -25,8 +25,9 @@ _TAGGED = 20
 class Need:
     """Of one plant, over the whole site; all counts are plants.
 
-    `wanted` is vines and spares; `usable` came and was not rejected; `on_order` is ordered and has not come;
-    `short` is what neither came nor is ordered, `surplus` what is more than wanted. `order_by` is the last
+    `wanted` is vines and spares; `usable` came and was not rejected; `on_order` is ordered and has not come
+    (a lot is one delivery: once it came, nothing more of it is waited for); `short` is what neither came nor
+    is ordered, `surplus` what is more than wanted. `order_by` is the last
     day to place the order, for potted and for bare-root plants, by the planting day; None where no day is
     said. `vines_by_use` tells buffer, pollinator and trial vines apart. `grown` is how plants of its lots are
     grown, either way where there is no lot.
