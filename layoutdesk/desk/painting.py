@@ -194,16 +194,26 @@ def _splat(image: QImage, view: View, xy_m: np.ndarray, value, spacing_px: float
 
     `value` is Qt's number of a colour, one for all or one each: the last on a place stays.
     """
-    ratio = image.devicePixelRatio()
-    width, height = image.width(), image.height()
-    px = (view.to_pixels(xy_m) * ratio).astype(np.int32)
-    x, y = px[:, 0], px[:, 1]
-    size = int(np.clip(round(0.35 * spacing_px * ratio), 1, 7))
-    x, y = x - size // 2, y - size // 2
-    seen = (x >= 0) & (x < width - size) & (y >= 0) & (y < height - size)
-    at = y[seen].astype(np.int64) * (image.bytesPerLine() // 4) + x[seen]
+    at, seen = _splat_places(image, view, xy_m, spacing_px)
+    _splat_at(image, at, value[seen] if np.ndim(value) else value, spacing_px)
+
+
+def _splat_size(image: QImage, spacing_px: float) -> int:
+    return int(np.clip(round(0.35 * spacing_px * image.devicePixelRatio()), 1, 7))
+
+
+def _splat_places(image: QImage, view: View, xy_m: np.ndarray, spacing_px: float):
+    """Where dots begin in the image's memory, and which of the vines have one."""
+    px = (view.to_pixels(xy_m) * image.devicePixelRatio()).astype(np.int32)
+    size = _splat_size(image, spacing_px)
+    x, y = px[:, 0] - size // 2, px[:, 1] - size // 2
+    seen = (x >= 0) & (x < image.width() - size) & (y >= 0) & (y < image.height() - size)
+    return y[seen].astype(np.int64) * (image.bytesPerLine() // 4) + x[seen], seen
+
+
+def _splat_at(image: QImage, at: np.ndarray, value, spacing_px: float) -> None:
     pixels = np.frombuffer(image.bits(), dtype=np.uint32)
-    value = value[seen] if np.ndim(value) else value
+    size = _splat_size(image, spacing_px)
     for down in range(size):
         for right in range(size):
             pixels[at + down * (image.bytesPerLine() // 4) + right] = value

@@ -13,6 +13,7 @@ from ..core.model import Exclusion, RowPlan
 from .row_table_csv import RowTable
 
 SIDES = ("top", "right", "foot", "left")
+"""Of a frame."""
 
 
 class SheetSection(Protocol):
@@ -100,8 +101,6 @@ class PlanSheet:
         Left, top, width and height of the plan and of the words beside it. [mm]
     measure : SheetMeasure
         Of the plan.
-    scale_said : str
-        Why that scale, and how it is checked.
     tiles : tuple of SheetTile
     index : SheetTile or None
         The whole site on one sheet, where there are several; `index_measure` is its scale.
@@ -145,7 +144,6 @@ class PlanSheet:
     frame: tuple[float, float, float, float]
     column: tuple[float, float, float, float]
     measure: SheetMeasure
-    scale_said: str
     tiles: tuple[SheetTile, ...]
     index: SheetTile | None
     index_measure: SheetMeasure | None

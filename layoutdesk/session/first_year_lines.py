@@ -136,7 +136,7 @@ def duty_words(duty: Duty, settings: Years, unit: str = "m") -> str:
 
 def crop_lines(answer, unit: str = "m") -> tuple[CropRow, ...]:
     """The crop to expect, one line a harvest."""
-    return () if answer.years is None else _crop_rows(answer.years, unit)
+    return () if answer.years is None else _crop_rows(answer.years, unit, short=True)
 
 
 def labour_lines(answer) -> tuple[LabourLine, ...]:
@@ -316,10 +316,10 @@ def _duty_rows(years: FirstYears, unit: str) -> tuple[DutyRow, ...]:
     return tuple(sorted(rows, key=lambda r: r.year))
 
 
-def _crop_rows(years: FirstYears, unit: str) -> tuple[CropRow, ...]:
+def _crop_rows(years: FirstYears, unit: str, *, short: bool = False) -> tuple[CropRow, ...]:
     return tuple(
         CropRow(
-            span_text(crop.harvest, crop.harvest_ends),
+            span_text(crop.harvest, crop.harvest_ends, short=short),
             f"{crop.leaf}",
             f"{crop.number}",
             f"{crop.share_pct:g} %",

@@ -13,7 +13,6 @@ from ..core.layout.clearances import alley_areas, alley_strips
 from ..core.model import InputProblem, Project, RowPlan
 from ..core.model.register import STATES
 from ..formats.day_plan_pdf import lot_letter
-from ..formats.plan_sheet_plan import VINES_FROM_MM
 from ..formats.plansheet import PlanSheet, PlantMark, SheetMeasure, SheetTile
 from ..formats.smooth import fitted
 from .planted import PlantingAnswer, planting_of
@@ -117,7 +116,6 @@ def plan_sheet(
         frame=_sides(frame),
         column=_sides(column),
         measure=_measure(grid.scale, unit),
-        scale_said=grid.said,
         tiles=tiles,
         index=index,
         index_measure=index_measure,
@@ -335,6 +333,3 @@ def _rows_said(view) -> str:
         f"Coordinates of end posts in {view.system}. Lengths are from end post to end post on the ground. Plants and "
         "lots are what is on record, else what is assigned."
     )
-
-
-__all__ = ["ROWS_PRINTED", "VINES_FROM_MM", "alley_shape", "plan_sheet", "usual_paper"]

@@ -188,7 +188,9 @@ def tile_grid(
     readable = fit.on_paper_mm(closest_m) >= _READABLE_MM and fit.ratio <= alone * (1 + 1e-9)
     if fit.ratio <= usual * (1 + 1e-9) or readable:
         shown = fit if fit.ratio >= largest else exact_scale(largest, unit)
-        said = "The largest round scale at which the site fits on this sheet."
+        said = (
+            "The largest round scale at which the site fits on this sheet." if shown is fit else ""
+        )
         return TileGrid(shown, *_cells(shapes, bounds, frame, shown), said)
     chosen = exact_scale(usual, unit)
     while True:

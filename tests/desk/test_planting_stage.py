@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QPushButton
 
@@ -439,6 +440,66 @@ def test_a_vine_has_the_colour_of_its_class_on_the_plan_in_both_themes(planned):
             for dy in range(-5, 6)
         }
         assert wanted.rgb() in near, theme
+
+
+def test_the_whole_plan_shows_classes_and_one_dead_vine_is_larger_than_the_others(planned):
+    turn_to(planned, "record")
+    record(planned, "Planted…", parts="B1 rows 3-20", by="Ana")
+    vine = (0, 400)
+    record(planned, "Dead…", parts=code_of_vine(planned.answer.plans, vine), by="Ana")
+    planned.canvas.fit()
+    rest(planned)
+    layer, view = planned.canvas.planting, planned.canvas.view
+    colours = dict(
+        zip(
+            [e.label for e in layer.drawing.legend],
+            class_colours(planned.theme, layer.drawing.legend),
+            strict=True,
+        )
+    )
+    image = QImage(planned.canvas.size(), QImage.Format.Format_ARGB32_Premultiplied)
+
+    def painted(view) -> dict[str, int]:
+        image.fill(0)
+        layer.paint_dots(image, view, planned.theme, 1.0)
+        pixels = np.frombuffer(image.constBits(), np.uint32)
+        return {label: int(np.sum(pixels == c.rgba())) for label, c in colours.items()}
+
+    whole = painted(view)
+    assert whole["dead"] >= 20, "one vine, and it can be found"
+    assert whole["planted"] > 200
+    assert painted(view) == whole
+    beside = replace(view, x_m=view.x_m + 5 * view.width / view.scale)
+    assert not any(painted(beside).values()), "another view is another picture"
+    assert painted(view) == whole
+
+
+def test_nothing_is_cut_sideways_in_a_small_window(planned):
+    turn_to(planned, "record")
+    record(planned, "Planted…", parts="B1 rows 3-20", by="Ana")
+    record(planned, "Dead…", parts="B1 row 4", by="Ana")
+    planned.resize(960, 600)
+    for page in PAGES:
+        turn_to(planned, page.name)
+        for stack in (planned.planting.card.stack, planned.planting.side.stack):
+            area = stack.currentWidget()
+            assert area.widget().width() <= area.viewport().width(), page.name
+        for part in page.tables:
+            table = planned.planting.side.tables[part.key]
+            if table.isVisible():
+                columns = range(table.model().columnCount())
+                wide = sum(table.columnWidth(c) for c in columns if not table.isColumnHidden(c))
+                assert wide <= table.viewport().width(), part.key
+
+
+def test_cards_that_ask_stand_whole_in_a_small_window(planned):
+    planned.resize(960, 600)
+    rest(planned)
+    for name in ("lot", "tag", "assign", "planted", "dead", "checked", "title"):
+        planned.actions_by_id[f"planting-{name}"].trigger()
+        card = planned.site.card
+        assert planned.canvas.rect().contains(card.geometry()), name
+        QTest.keyClick(next(iter(card.fields.values())).line, Key.Key_Escape)
 
 
 def test_a_vine_that_is_clicked_tells_its_history_and_escape_puts_it_down(planned):

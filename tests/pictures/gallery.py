@@ -88,6 +88,7 @@ def _pictures(window, folder: Path, scratch: Path, end: str) -> Iterator[Path]:
     yield from _comparing(window, keep)
     yield from _ordering(window, keep)
     yield from _watering(window, keep)
+    yield from _planting(window, keep)
     yield from _handing_off(window, keep, scratch)
     yield from _asked_and_told(window, keep)
     yield from _turning(window, keep)
@@ -127,6 +128,77 @@ def _watering(window, keep) -> Iterator[Path]:
     window.canvas.fit()
     window.show_stage("rows")
     rest(window)
+
+
+def _planting(window, keep) -> Iterator[Path]:
+    """The planting stage: empty, then every page of a site that is planted, and a card that asks."""
+    from layoutdesk.desk.planting_pages import PAGES
+    from tests.desk.hands import pump_until, rest
+
+    def planned() -> None:
+        rest(window)
+        pump_until(lambda: window.planting.planning.is_done, "the planting is worked out")
+        rest(window)
+
+    before = window.document.project
+    window.show_stage("planting")
+    planned()
+    yield keep("planting-empty")
+    project = _planted(before, window.answer.plans)
+    window.document.edit("planting", lambda _: project)
+    planned()
+    for page in PAGES:
+        window.planting.turn_to(page.name)
+        planned()
+        yield keep(f"planting-{page.name}")
+    place = window.answer.plans[0].vines.xy_m[420].tolist()
+    window.canvas.go_to(*place)
+    window.planting.turn_to("record")
+    planned()
+    window.planting.hold_at(*place)
+    yield keep("planting-vine")
+    window.actions_by_id["planting-dead"].trigger()
+    yield keep("planting-card")
+    window.site.leave()
+    window.canvas.fit()
+    window.document.edit("planting", lambda _: before)
+    window.show_stage("rows")
+    rest(window)
+
+
+def _planted(project, plans):
+    """The project with two lots in its rows, some of them planted, a few lost and one inspected."""
+    import datetime
+    from dataclasses import replace
+
+    from layoutdesk.core.model import Lot, Plant, Planting, Water
+    from layoutdesk.core.model.water import Demand
+    from layoutdesk.session.assigning import typed_parts, with_assignment
+    from layoutdesk.session.recording_texts import with_recorded_texts
+
+    day = datetime.date(2026, 4, 6)
+    lots = (
+        Lot("26-A", Plant("Furmint", "F 12", "5BB"), delivered=9000, tags_recorded=True),
+        Lot("26-B", Plant("Kadarka"), grown="bare root", delivered=1200, tags_recorded=True),
+    )
+    block = project.blocks[0].name
+    project = replace(
+        project, planting=Planting(lots=lots), water=Water(demand=Demand(planting=day))
+    )
+    for where, lot, use in (
+        (block, lots[0], "crop"),
+        (f"{block} every 9th vine", lots[1], "buffer"),
+    ):
+        project = with_assignment(project, typed_parts(where, project), lot.plant, lot.name, use)
+    said = {"by": "Ilka", "note": "", "lot": "", "although": ""}
+    for event, parts, more in (
+        ("planted", f"{block} rows 1-40", {}),
+        ("dead", f"{block} row 12 vines 3-9", {"cause": "drought"}),
+        ("checked", f"{block} row 20 every 9th vine", {"faults": "firm"}),
+    ):
+        texts = {**said, "parts": parts, "day": day.isoformat(), **more}
+        project = with_recorded_texts(project, plans, event, texts, f"{day}T18:00:00+02:00")
+    return project
 
 
 def _looking_nearer(window, keep, site: str) -> Iterator[Path]:
