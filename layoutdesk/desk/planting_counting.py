@@ -63,6 +63,7 @@ class Planner:
                 wanted.plans,
                 wanted.today,
                 terrain.surface if terrain is not None else None,
+                wanted.path.parent if wanted.path is not None else None,
             )
         )
         return Planned(answer, PlantingLayer(planting_drawing(answer, wanted.way)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import operator
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
@@ -37,7 +38,8 @@ class PlantingRequest:
     """Plan and follow the planting of `project` as laid in `plans`.
 
     `today` is the day that orders and delays are told by; sets that wet the ground are those of the drip
-    system on `surface`, where a project says anything of water.
+    system on `surface`, where a project says anything of water. Short paths of photos and scans are looked
+    for in the folder `beside`.
     """
 
     revision: int
@@ -45,6 +47,7 @@ class PlantingRequest:
     plans: tuple[RowPlan, ...]
     today: datetime.date
     surface: Surface | None = None
+    beside: Path | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,6 +115,7 @@ class PlantingCounter:
             vines = int((found.plant >= 0).sum()) or len(found.plant)
             years = first_years(planting.years, planted, latitude, vines)
         findings = planting_findings(found, needed, uses, begins, request.today)
+        findings += attachment_findings(project, request.beside)
         if days is not None:
             findings += days.findings
         if now is not None:
@@ -162,6 +166,14 @@ class PlantingCounter:
         if known is None or known[0] != register or not _are(known[1], plans):
             self._matched = register, plans, matching(register, plans)
         return self._stood, self._matched[2]
+
+
+def attachment_findings(project: Project, beside: Path | None) -> tuple[Finding, ...]:
+    """Photos and scans of lots that are not where the project says."""
+    from .lot_edits import missing_attachments
+
+    told = missing_attachments(project, beside)
+    return tuple(Finding("attachment-missing", text) for text in told)
 
 
 def changed_findings(register: Register | None) -> tuple[Finding, ...]:

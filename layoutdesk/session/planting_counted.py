@@ -67,7 +67,9 @@ def counted_planting(
         project, notes = with_asked_planting(project, plans, asked, today, by)
     terrain, unread = terrain_or_finding(project, path)
     surface = None if terrain is None else terrain.surface
-    answer = PlantingCounter().answer(PlantingRequest(0, project, plans, today, surface))
+    beside = None if path is None else Path(path).parent
+    request = PlantingRequest(0, project, plans, today, surface, beside)
+    answer = PlantingCounter().answer(request)
     answer = replace(answer, findings=(*unread, *answer.findings))
     return CountedPlanting(answer, survey_view(project).people_unit, notes)
 

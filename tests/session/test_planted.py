@@ -144,3 +144,17 @@ def test_empty_pages_say_what_to_do(plans):
     answer = answered(bare, plans)
     for page in ("lots", "plants", "days", "checks", "record", "years"):
         assert " ".join(sentences_of(page, answer)).strip(), page
+
+
+def test_a_scan_that_is_not_beside_the_project_is_told(plans, tmp_path):
+    found = planted_site()
+    lot = replace(found.planting.lots[0], attachments=("passport.pdf",))
+    found = replace(found, planting=found.planting.with_lot(lot))
+
+    def told():
+        request = PlantingRequest(1, found, plans, TODAY, beside=tmp_path)
+        return [f.code for f in PlantingCounter().answer(request).findings]
+
+    assert "attachment-missing" in told()
+    (tmp_path / "passport.pdf").write_bytes(b"scan")
+    assert "attachment-missing" not in told()
