@@ -56,7 +56,7 @@ class PlantingAnswer:
 
     What needs a planting day is None where none is said; what needs a register is None where nothing is
     recorded. `set_of_segment` is the number of the set that waters each segment over all plans, 0 for none;
-    None where nothing is said of water.
+    None where nothing is said of the drip system.
     """
 
     revision: int
@@ -138,7 +138,7 @@ class PlantingCounter:
 
     def _sets_of(self, request: PlantingRequest) -> np.ndarray | None:
         project = request.project
-        if project.water is None or not any(p.n_vines for p in request.plans):
+        if not _has_drip(project) or not any(p.n_vines for p in request.plans):
             return None
         asked = (project.water, request.surface)
         known = self._watered
@@ -166,6 +166,15 @@ class PlantingCounter:
         if known is None or known[0] != register or not _are(known[1], plans):
             self._matched = register, plans, matching(register, plans)
         return self._stood, self._matched[2]
+
+
+def _has_drip(project: Project) -> bool:
+    """Whether anybody said anything of the drip system: no set is named that nobody planned."""
+    water = project.water
+    if water is None:
+        return False
+    source = water.source
+    return bool(water.drips) or not source.is_assumed or source.place_m is not None
 
 
 def attachment_findings(project: Project, beside: Path | None) -> tuple[Finding, ...]:

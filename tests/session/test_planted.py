@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from layoutdesk.core.model import Water
-from layoutdesk.core.model.water import Climate
+from layoutdesk.core.model.water import Climate, Drip
 from layoutdesk.session.assigning import typed_parts, with_assignment
 from layoutdesk.session.planted import PlantingCounter, PlantingRequest
 from layoutdesk.session.planting_drawing import WAYS, planting_drawing
@@ -48,11 +48,13 @@ def answered(found, plans, counter=None):
 
 
 def test_days_come_with_their_day_and_sets_with_the_drip_system(plans):
-    answer = answered(planted_site(), plans)
+    said = replace(planted_site().water, drips=(("B1", Drip()),))
+    answer = answered(replace(planted_site(), water=said), plans)
     assert answer.begins == MONDAY == answer.days.days[0].day
     assert answer.days.vines == sum(p.n_vines for p in plans)
     assert set(answer.set_of_segment) >= {1}
     assert all(d.sets for d in answer.days.days)
+    assert answered(planted_site(), plans).set_of_segment is None, "nobody planned any"
     dry = answered(replace(planted_site(), water=None), plans)
     assert (dry.days, dry.years, dry.set_of_segment) == (None, None, None)
     assert "planting-day-unknown" in [f.code for f in dry.findings]
