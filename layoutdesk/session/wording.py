@@ -30,10 +30,12 @@ _HERE: tuple[tuple[str, str], ...] = (
     (r"--height", "the height"),
 )
 """What the command line names, and the same in the window; the longer ones first."""
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
+"""Marks of thousands: lists and figures of the window have thin spaces."""
 
 
 def window_words(text: str) -> str:
-    """A sentence in the window's words: fields and menus in place of options.
+    """A sentence in the window's words: fields and menus in place of options, thin spaces in large figures.
 
     Examples
     --------
@@ -46,7 +48,7 @@ def window_words(text: str) -> str:
     """
     for option, here in _HERE:
         text = re.sub(option, here, text)
-    return text
+    return _THOUSANDS.sub("\u202f", text)
 
 
 def listed(words, joint: str = "and") -> str:
