@@ -268,7 +268,7 @@ def _table_of(pen: Pen, table: RowTable):
         if any(table.lots):
             parts.append((Column("Lots", "left"), table.lots))
     if (table.trays >= 0).any():
-        parts.append((Column("Trays"), [_grouped(v) if v >= 0 else "" for v in table.trays.tolist()]))  # fmt: skip
+        parts.append((Column("Trays, row alone"), [_grouped(v) if v >= 0 else "" for v in table.trays.tolist()]))  # fmt: skip
     if table.planted is not None:
         for title, values in (
             ("Standing", table.planted),

@@ -80,7 +80,7 @@ class RowTable:
             *("block", "row", "segment", "code"),
             *(f"start_easting_{unit}", f"start_northing_{unit}"),
             *(f"far_easting_{unit}", f"far_northing_{unit}", "length_m", *own),
-            *("vines", "first_vine", "last_vine", "plants", "lots", "trays"),
+            *("vines", "first_vine", "last_vine", "plants", "lots", "trays_alone"),
             *("planted", "missing", "dead", "set"),
         )
 

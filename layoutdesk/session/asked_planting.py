@@ -170,7 +170,7 @@ def with_asked_planting(
         "tags": lambda p, text: _with_tags(p, text, today, told),
         "tag": lambda p, text: _with_tag(p, text, today, by),
         "strike-tag": _with_struck_tag,
-        "assign": _with_assignment,
+        "assign": lambda p, text: _with_assignment(p, plans, text),
         "fill": lambda p, text: _with_filled(p, plans, text),
         "swap": lambda p, text: _with_swap(p, plans, text, today),
     }
@@ -330,7 +330,8 @@ def _without_assignments(project: Project, texts: Sequence[str]) -> Project:
     return project
 
 
-def _with_assignment(project: Project, text: str) -> Project:
+def _with_assignment(project: Project, plans, text: str) -> Project:
+    from .assigning import vines_of_text
     from .lot_words import with_assignment_texts
 
     what, parts = _what_and_parts(project, text, "27-A: B1 rows 1-12")
@@ -340,6 +341,7 @@ def _with_assignment(project: Project, text: str) -> Project:
         use = said.strip().lower()
         if use not in USES:
             raise InputProblem(f"{use!r} is no use of vines: write one of {listed(USES, 'or')}.")
+    vines_of_text(project, plans, parts)  # refused where none stands there
     return with_assignment_texts(project, {"what": bare.strip(), "parts": parts, "use": use})
 
 

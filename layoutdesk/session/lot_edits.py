@@ -289,6 +289,8 @@ def read_lots_csv(
             told.append(f"{Path(path).name}: lot {lot.name} was not taken. {why}")
         else:
             fit.append(lot)
+    if not found.lots and not found.problems:
+        told.append(f"{Path(path).name}: there is no lot below its head; nothing was taken.")
     return LotTable(tuple(fit), (*found.problems, *told))
 
 
@@ -317,6 +319,9 @@ def read_tags_csv(path, project: Project, today: datetime.date | None = None) ->
         else:
             fresh.append(tag if tag.recorded or today is None else replace(tag, recorded=today))
     passed = len(found.tags) - len(fresh)
+    if not found.tags and not found.problems:
+        nothing = f"{Path(path).name}: there is no tag below its head; nothing was taken."
+        return TagTable((), (nothing,))
     told = (
         f"{Path(path).name}: {passed:,} {'line says' if passed == 1 else 'lines say'} what is in the ledger "
         "already; nothing of it was taken again.",

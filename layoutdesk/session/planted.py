@@ -114,7 +114,7 @@ class PlantingCounter:
         if planted is not None and len(found.plant):
             vines = int((found.plant >= 0).sum()) or len(found.plant)
             years = first_years(planting.years, planted, latitude, vines)
-        findings = planting_findings(found, needed, uses, begins, request.today)
+        findings = planting_findings(found, needed, uses, begins, request.today, stands)
         findings += attachment_findings(project, request.beside)
         if days is not None:
             findings += days.findings

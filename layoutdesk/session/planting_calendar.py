@@ -25,11 +25,11 @@ from .tally import grouped
 
 _DAY_BEFORE, _WEEK_BEFORE, _ORDER_BEFORE = 1, 7, 14
 """An event is called to mind so many days before. [days]"""
-_ORDERS = (
-    # field of Need, its own mark, words
-    ("order_potted_by", "potted", "as potted plants"),
-    ("order_bare_root_by", "bare root", "as dormant plants with bare roots"),
-)
+_ORDERS = {
+    # way of growing: words
+    "potted": "as potted plants",
+    "bare root": "as dormant plants with bare roots",
+}
 
 
 def planting_events(answer: PlantingAnswer, unit: str = "m") -> tuple[Event, ...]:
@@ -100,15 +100,13 @@ def _wettings(answer: PlantingAnswer):
 
 
 def _orders(answer: PlantingAnswer):
-    """The last days to order what is neither there nor ordered, for either way that plants are grown."""
+    """The last days to order what is neither there nor ordered, for each way that plants are grown."""
     project = answer.project
     for need in answer.needs:
         if not need.short:
             continue
-        for field, kind, words in _ORDERS:
-            by: datetime.date | None = getattr(need, field)
-            if by is None:
-                continue
+        for kind, by in need.order_by:
+            words = _ORDERS[kind]
             plants = f"{grouped(need.short)} plant{'s' * (need.short != 1)}"
             yield Event(
                 uid_of(project, f"order {kind}", need.plant),

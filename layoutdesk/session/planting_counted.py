@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from ..core.model import InputProblem, Project, RowPlan
 from .asked_planting import AskedPlanting, with_asked_planting
 from .form_merging import Merged
@@ -92,6 +94,8 @@ def opened_project(path) -> tuple[Project, tuple[RowPlan, ...]]:
             f"{Path(path).name} is no project, so nothing can be kept in it: make one with layoutdesk lay "
             "INPUT --out DIR."
         )
+    if Path(path).is_dir():
+        raise InputProblem(f"{Path(path).name} is a folder: give the project file in it.")
     project = open_project(path)
     return project, lay_project(project, check=False)
 
@@ -143,6 +147,8 @@ def read_forms_into(
     from ..formats.atomic import replacing
     from .form_merging import merge_forms
 
+    if not all(str(form).strip() for form in forms):
+        raise InputProblem("FORM is empty: give the form that was filled in.")
     if leftover is not None:
         _hold_apart(leftover, (path, *forms))
     project, plans = opened_project(path)
@@ -209,18 +215,18 @@ def told_of(path, codes: Sequence[str]) -> tuple[str, ...]:
     InputProblem
         Where a code is none.
     """
-    project, _ = opened_project(path)
+    project, plans = opened_project(path)
     lines: list[str] = []
     for code in codes:
-        lines += _told_of_code(project, code.strip())
+        lines += _told_of_code(project, plans, code.strip())
     return tuple(lines)
 
 
-def _told_of_code(project: Project, code: str) -> list[str]:
+def _told_of_code(project: Project, plans, code: str) -> list[str]:
+    """A code on record goes before the same code of today's plan: what was planted keeps its code."""
     from ..core.layout.numbering import place_of_code
-    from ..core.planting.on_record import codes_on_record, place_on_record, places_of_row
-    from ..core.planting.standing import history, standing
-    from .vine_history import history_lines
+    from ..core.planting.on_record import place_on_record, places_of_row
+    from ..core.planting.standing import standing
 
     named = place_of_code(code)
     if named is None or named.kind not in (None, "vine"):
@@ -228,23 +234,62 @@ def _told_of_code(project: Project, code: str) -> list[str]:
             f"{code!r} is no code of a vine or a row: write it like B1-R012A-V034 or B1-R012A."
         )
     register = project.register
+    nothing = [f"{code}: nothing is on record here."]
     if register is None or not register.batches:
-        return [f"{code}: nothing is on record here."]
+        return nothing
     if named.kind is None:
         places = places_of_row(register, code)
+        if len(places):
+            return _told_of_row(standing(register), places)
+        places = _places_today(project, plans, code)
         if not len(places):
-            return [f"{code}: nothing is on record here."]
-        return _told_of_row(standing(register), places)
+            return nothing
+        return [f"{code}, recorded as:", *_told_of_row(standing(register), places, today=False)]
     place = place_on_record(register, code)
-    if place is None:
-        return [f"{code}: nothing is on record here."]
-    then, today = (codes_on_record(register, [place], today=now)[0] for now in (False, True))
+    if place is not None:
+        return _told_of_place(project, plans, place, code)
+    places = _places_today(project, plans, code)
+    return _told_of_place(project, plans, int(places[0]), code) if len(places) else nothing
+
+
+def _places_today(project: Project, plans, code: str) -> np.ndarray:
+    """Positions on record of the vines that bear a code, or are of a row, on today's plan."""
+    from ..core.planting.standing import matching
+    from .part_words import vines_of_text
+
+    try:
+        vines = vines_of_text(project, plans, code)
+    except InputProblem:
+        return np.empty(0, np.int64)
+    places = matching(project.register, plans).place[vines]
+    return places[places >= 0]
+
+
+def _told_of_place(project: Project, plans, place: int, code: str) -> list[str]:
+    from ..core.planting.on_record import codes_on_record
+    from ..core.planting.standing import history, matching
+    from .vine_history import history_lines
+    from .vine_places import code_of_vine, vine_of_index
+
+    register = project.register
+    (then,) = codes_on_record(register, [place])
+    vines = np.flatnonzero(matching(register, plans).place == place)
+    if len(vines):
+        today = code_of_vine(plans, vine_of_index(plans, int(vines[0])))
+    else:
+        (today,) = codes_on_record(register, [place], today=True)
     head = today if then == today else f"{today}, recorded as {then}"
-    told = history_lines(history(register, place), then)
-    return [f"{head}:", *(f"  {line}" for line in told or ("Nothing is on record here.",))]
+    told = history_lines(history(register, place), then) or ("Nothing is on record here.",)
+    lines = [f"{head}:", *(f"  {line}" for line in told)]
+    if code.upper() == then.upper() != today.upper():
+        others = _places_today(project, plans, code)
+        if len(others):
+            (other,) = codes_on_record(register, others[:1])
+            lines.append(f"  On today's plan {code} is another vine: the one recorded as {other}.")
+    return lines
 
 
-def _told_of_row(now, places) -> list[str]:
+def _told_of_row(now, places, *, today: bool = True) -> list[str]:
     from ..core.model.register import NO_PLACE, STATES
     from ..core.planting.on_record import codes_on_record
     from .record_words import day_words
@@ -253,7 +298,7 @@ def _told_of_row(now, places) -> list[str]:
     places = places[register.stand.xy_mm[places, 0] != NO_PLACE]
     lines = []
     for code, place in zip(
-        codes_on_record(register, places, today=True), places.tolist(), strict=True
+        codes_on_record(register, places, today=today), places.tolist(), strict=True
     ):
         lot, cause = int(now.lot[place]), int(now.cause[place])
         words = [STATES[now.state[place]]]

@@ -27,8 +27,8 @@ def record_findings(
     result: Result,
     lost: Survival,
 ) -> tuple[Finding, ...]:
-    """Records that the plan does not fit any more, other lots than assigned, lots not accepted, vines to
-    rework, and losses.
+    """Records that the plan does not fit any more, other lots than assigned, more of a lot than it had, lots
+    not accepted, vines to rework, and losses.
 
     Parameters
     ----------
@@ -44,6 +44,7 @@ def record_findings(
         *_elsewhere(found.plans, match),
         *_without_vine(match, now),
         *_other_lots(found, match, now),
+        *_over_planted(found, lost),
         *_not_accepted(result, project),
         *_to_rework(result, now),
         *_losses(now, lost),
@@ -117,6 +118,29 @@ def _other_lots(found: Assigned, match: Matching, now: Standing):
             "lot-other-than-assigned",
             f"Other lots than assigned stand at {rest:,} more vines; the row table has them all.",
         )
+
+
+def _over_planted(found: Assigned, lost: Survival):
+    """A finding for each lot of which more was planted than could be; lots that nobody counted are left out."""
+    for tally in lost.by_lot:
+        lot = found.planting.lot(tally.name) if tally.name else None
+        if lot is None or not (lot.delivered or lot.ordered):
+            continue
+        set_out = f"{tally.size:,} plants of lot {lot.name} are on record as planted"
+        if not lot.delivered:
+            yield Finding(
+                "lot-over-planted",
+                f"{set_out}, and nobody said that any came: say what was delivered, or which lot stands there.",
+                lot.name,
+                severity="caution",
+            )
+        elif tally.size > lot.usable:
+            yield Finding(
+                "lot-over-planted",
+                f"{set_out}, {lot.usable:,} came and can be planted: look which lot stands where, and correct "
+                "the record or what was delivered.",
+                lot.name,
+            )
 
 
 def _not_accepted(result: Result, project: Project):

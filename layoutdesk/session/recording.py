@@ -110,16 +110,29 @@ def _with_plants(project, plans, vines, event, day, lot, by, when, although, not
     else:
         number = wanted
     _refuse(states.taken(vines), plans, vines, event, day, number, when)
-    said = [
-        note.strip(),
-        *other_lot_words(planting.lots, wanted, number),
-        *although_words(planting.lots, number, although),
-    ]
-    each = np.array([*planting.lots, None], dtype=object)[number].tolist()
-    return with_events(
-        project, plans, vines, event, day,
-        lots=each, by=by, when=when, note=" ".join(filter(None, said)), source=source,
-    )  # fmt: skip
+    each = np.array([*planting.lots, None], dtype=object)[number]
+    # What is remarked of a lot stands in the history of its own vines alone: an entry for each.
+    for some in _alike_in_remarks(planting.lots, wanted, number):
+        said = [
+            note.strip(),
+            *other_lot_words(planting.lots, wanted[some], number[some]),
+            *although_words(planting.lots, number[some], although),
+        ]
+        project = with_events(
+            project, plans, vines[some], event, day,
+            lots=each[some].tolist(), by=by, when=when, note=" ".join(filter(None, said)), source=source,
+        )  # fmt: skip
+    return project
+
+
+def _alike_in_remarks(lots, wanted: np.ndarray, number: np.ndarray) -> list[np.ndarray]:
+    """Vines parted by what there is to remark of their lots; those of which there is nothing first."""
+    other = (wanted >= 0) & (wanted != number)
+    open_tags = np.array([not lot.tags_recorded for lot in lots] + [False])[number]
+    key = np.column_stack([np.where(other, wanted, -1), np.where(other | open_tags, number, -1)])
+    _, group = np.unique(key, axis=0, return_inverse=True)
+    group = group.reshape(-1)
+    return [np.flatnonzero(group == g) for g in range(int(group.max()) + 1)]
 
 
 def with_loss(

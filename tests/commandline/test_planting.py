@@ -214,6 +214,37 @@ def test_what_is_recorded_is_told_vine_by_vine(site, capsys):
     assert planted(capsys, site)["record"]["states"]["not planted"] == 9
 
 
+def test_a_vine_is_told_by_its_code_of_then_and_by_that_of_rows_numbered_anew(
+    site, tmp_path, capsys
+):
+    said(capsys, "record", site, "--planted", "B1 rows 2-30", *DAY, *BY)
+    said(capsys, "record", site, "--missing", "B1-R012A-V003", *DAY, *BY)
+    anew = tmp_path / "anew"
+    assert main(["lay", str(site), "--first-number", "11", "--out", str(anew)]) == 0
+    project = anew / "project.gpkg"
+    then = said(capsys, "tell", project, "B1-R012A-V003").splitlines()
+    assert then[0] == "B1-R022A-V003, recorded as B1-R012A-V003:"
+    assert "missing" in then[2]
+    assert then[-1] == (
+        "  On today's plan B1-R012A-V003 is another vine: the one recorded as B1-R002A-V003."
+    )
+    # On record as rows 2 to 30: row 40 of today is known by its place alone.
+    today = said(capsys, "tell", project, "B1-R040A-V003").splitlines()
+    assert today[0] == "B1-R040A-V003, recorded as B1-R030A-V003:"
+    row = said(capsys, "tell", project, "B1-R040A").splitlines()
+    assert row[0] == "B1-R040A, recorded as:"
+    assert row[3].startswith("B1-R030A-V003: planted, lot 27-A")
+
+
+def test_tables_without_a_line_are_told_of(saved, tmp_path, capsys):
+    (tmp_path / "lots.csv").write_text("name,variety\n", encoding="utf-8")
+    (tmp_path / "tags.csv").write_text("lot,text\n", encoding="utf-8")
+    tables = ("--lots", tmp_path / "lots.csv", "--tags", tmp_path / "tags.csv")
+    lots, tags = planted(capsys, saved, *tables)["notes"]
+    assert lots == "lots.csv: there is no lot below its head; nothing was taken."
+    assert tags == "tags.csv: there is no tag below its head; nothing was taken."
+
+
 def test_a_filled_form_is_read_line_by_line_and_twice_changes_nothing(site, tmp_path, capsys):
     form = filled(site, tmp_path, 12, state="planted", date="2026-02-02", by="Ana")
     dry = said(capsys, "read", site, form, "--dry-run", *BY)
@@ -358,6 +389,8 @@ def test_what_cannot_be_used_is_refused_in_one_sentence(options, words, saved, t
         (("read", "SITE", "nowhere.csv"), "nowhere.csv"),
         (("read", "SITE", "SITE", "--leftover", "SITE"), "--leftover"),
         (("read", "SITE"), "FORM"),
+        (("read", "SITE", " "), "FORM is empty"),
+        (("record", "FOLDER", "--planted", "B1"), "is a folder"),
         (("tell", "SITE", "B1"), "no code"),
         (("tell", "nowhere.gpkg", "B1-R002A-V001"), "nowhere.gpkg"),
     ],
@@ -366,6 +399,6 @@ def test_records_that_cannot_be_are_refused_and_change_nothing(
     arguments, words, site, outline, capsys
 ):
     before = site.read_bytes()
-    named = {"SITE": str(site), "OUTLINE": str(outline)}
+    named = {"SITE": str(site), "OUTLINE": str(outline), "FOLDER": str(site.parent)}
     assert words in refusal(capsys, *(named.get(a, a) for a in arguments))
     assert site.read_bytes() == before

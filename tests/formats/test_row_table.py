@@ -91,13 +91,13 @@ def test_plants_lots_and_trays_are_told_row_by_row_and_mixed_rows_with_their_num
     others = len(range(1, n + 1, 9))
     assert row["plants"] == f"{FIRST.plant}: {n - others}; {OTHER}: {others}"
     assert row["lots"] == f"27-A: {n - others}; 27-B: {others}"
-    assert int(row["trays"]) == -(-(n - others) // 25) + -(-others // 10)
+    assert int(row["trays_alone"]) == -(-(n - others) // 25) + -(-others // 10)
     whole = next(line for code, line in lines.items() if code.startswith("B1-R002"))
     assert (whole["plants"], whole["lots"]) == (str(FIRST.plant), "27-A")
     untold = next(line for code, line in lines.items() if code.startswith("Old Mill-R004"))
-    assert (untold["lots"], untold["trays"]) == ("27-C", "")
+    assert (untold["lots"], untold["trays_alone"]) == ("27-C", "")
     bare = next(line for code, line in lines.items() if code.startswith("Old Mill-R005"))
-    assert (bare["plants"], bare["lots"], bare["trays"]) == ("", "", "")
+    assert (bare["plants"], bare["lots"], bare["trays_alone"]) == ("", "", "")
 
 
 def test_what_is_on_record_is_counted_and_what_stands_there_goes_before_what_was_assigned(tmp_path):

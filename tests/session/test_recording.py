@@ -296,6 +296,19 @@ def test_another_lot_than_assigned_is_found_once_a_pair_with_its_first_vine():
     assert finding.place == pytest.approx(PLANS[0].vines.xy_m[ROW[3]])
 
 
+def test_more_plants_of_a_lot_than_came_are_found():
+    lots = tuple(replace(lot, delivered=20, rejected=1) for lot in PROJECT.planting.lots)
+    project = replace(planted(), planting=replace(PROJECT.planting, lots=lots))
+    (finding,) = findings(project, lost=replace(NO_LOSS, by_lot=(TALLY,)))
+    assert (finding.code, finding.where) == ("lot-over-planted", "27-A")
+    assert "20 plants of lot 27-A are on record as planted, 19 came" in finding.message
+    lots = tuple(replace(lot, delivered=0, rejected=0, ordered=20) for lot in lots)
+    project = replace(project, planting=replace(PROJECT.planting, lots=lots))
+    (finding,) = findings(project, lost=replace(NO_LOSS, by_lot=(TALLY,)))
+    assert finding.severity == "caution"
+    assert "nobody said that any came" in finding.message
+
+
 def test_losses_are_found_with_their_counts_and_causes():
     project = with_loss(planted(), PLANS, ROW[:2], "dead", "frost", LATER, **SAID)
     project = with_loss(project, PLANS, ROW[5:6], "missing", "", LATER, **SAID)
@@ -330,3 +343,21 @@ def test_vines_that_the_plan_has_no_more_and_codes_that_moved_are_found():
     assert f"{len(ROW)} vines" in codes["record-lost"].message
     with pytest.raises(InputProblem, match="not where their codes are on record"):
         with_planted(project, plans, vines_of_row(2, plans=plans), DAY, **SAID)
+
+
+def test_a_remark_on_one_lot_stands_in_the_history_of_its_own_vines_alone():
+    planting = PROJECT.planting
+    found = assigned(PLANS, planting)
+    lots = np.unique(found.lot[found.lot >= 0])
+    one, other = (np.flatnonzero(found.lot == lot)[:3] for lot in lots[:2])
+    names = [planting.lots[lot].name for lot in lots[:2]]
+    open_tags = tuple(
+        replace(lot, tags_recorded=lot.name != names[1], came=None) for lot in planting.lots
+    )
+    project = replace(PROJECT, planting=replace(planting, lots=open_tags))
+    both = planted(np.concatenate([one, other]), project=project, although="tags follow by post")
+    told_one = " ".join(vine_history_lines(both, PLANS, int(one[0])))
+    told_other = " ".join(vine_history_lines(both, PLANS, int(other[0])))
+    assert "tags follow by post" in told_other
+    assert names[1] in told_other
+    assert "tags follow" not in told_one

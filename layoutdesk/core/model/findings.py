@@ -144,6 +144,7 @@ FINDINGS: dict[str, tuple[str, str]] = {
     ),
     "record-lost": ("caution", "Vines on record stand where the plan has none."),
     "register-changed": ("wrong", "Entries of the register were changed from outside."),
+    "lot-over-planted": ("wrong", "More plants of a lot are on record as planted than it had."),
     "lot-other-than-assigned": ("note", "Another lot stands than the one that was assigned."),
     "exclusion-apart": ("note", "An exclusion touches no block."),
     "blocks-overlap": ("caution", "Two blocks cover the same ground."),

@@ -187,16 +187,18 @@ def planting_findings(
     uses: tuple[LotUse, ...],
     begins: datetime.date | None,
     today: datetime.date,
+    stands: np.ndarray | None = None,
 ) -> tuple[Finding, ...]:
     """What is amiss: vines without a plant, lots over-assigned, mixed tags, tags not recorded, late orders.
 
-    `begins` is the day planting begins, None where nobody said; `today` the day that delays are told by.
+    `begins` is the day planting begins, None where nobody said; `today` the day that delays are told by;
+    `stands` a mask of the vines that are planted already.
     """
     if not found.planting.assignments and not found.planting.lots:
         return ()
     return (
         *_without_day(begins),
-        *_unassigned(found),
+        *_unassigned(found, stands),
         *_unfit(found),
         *(f for use in uses for f in _of_lot(use)),
         *(f for need in needed for f in _of_need(need, begins, today)),
@@ -211,8 +213,9 @@ def _without_day(begins):
         )
 
 
-def _unassigned(found: Assigned):
-    bare = np.flatnonzero(found.plant < 0)
+def _unassigned(found: Assigned, stands):
+    bare = found.plant < 0
+    bare = np.flatnonzero(bare if stands is None else bare & ~stands)
     if not len(bare) or not found.planting.assignments:
         return
     code, place = _code_and_place(found, int(bare[0]))
