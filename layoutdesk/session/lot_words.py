@@ -134,14 +134,24 @@ def with_tag_texts(project: Project, texts: dict[str, str], today: datetime.date
 def with_lots_of_file(project: Project, path, today: datetime.date):
     """The project with the lots of a table, and sentences about lines that were not taken."""
     found = read_lots_csv(path, project, today)
+    _refuse_if_nothing_taken(found.lots, found.problems)
     for lot in found.lots:
         project = with_lot(project, lot)
     return project, tuple(found.problems)
 
 
+def _refuse_if_nothing_taken(taken, problems) -> None:
+    """Refuse a table of which no line can be used, with the first reason."""
+    reasons = [told for told in problems if "not taken" in told]
+    if not taken and reasons:
+        more = f", nor was any of the other {len(reasons) - 1}" if len(reasons) > 1 else ""
+        raise InputProblem(f"{reasons[0].rstrip('.')}{more}.")
+
+
 def with_tags_of_file(project: Project, path, today: datetime.date):
     """The project with the tags of a table, and sentences about lines that were not taken."""
     found = read_tags_csv(path, project, today)
+    _refuse_if_nothing_taken(found.tags, found.problems)
     for tag in found.tags:
         project = with_tag(project, tag)
     return project, tuple(found.problems)

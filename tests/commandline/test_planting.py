@@ -402,3 +402,13 @@ def test_records_that_cannot_be_are_refused_and_change_nothing(
     named = {"SITE": str(site), "OUTLINE": str(outline), "FOLDER": str(site.parent)}
     assert words in refusal(capsys, *(named.get(a, a) for a in arguments))
     assert site.read_bytes() == before
+
+
+def test_a_table_of_lots_without_a_usable_line_is_refused(capsys, site, tmp_path):
+    table = tmp_path / "bad.csv"
+    table.write_text("name;variety\n;x\n;y\n")
+    before = site.read_bytes()
+    sentence = refusal(capsys, site, "--lots", table, "--save")
+    assert "line 2" in sentence
+    assert "nor was any of the other 1" in sentence
+    assert site.read_bytes() == before
