@@ -239,7 +239,12 @@ PAGES: tuple[Page, ...] = (
             TablePart(
                 "causes",
                 "Causes",
-                (Column("name", "Cause", ""), Column("count", "Vines", "", 0, True)),
+                (
+                    Column("name", "Cause", ""),
+                    Column("count", "Lost", "", 0, True),
+                    Column("share", "Share", "Of all plants that were set", 0, True),
+                    Column("bounds", "Bounds", "Clopper–Pearson, 95 %", 1, True),
+                ),
                 widest_px=220,
             ),
             TablePart(

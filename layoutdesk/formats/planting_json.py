@@ -248,6 +248,7 @@ def _survival(found: PlantingSet) -> dict | None:
         "by_lot": [_tally(t) for t in lost.by_lot],
         "by_row": [_tally(t) for t in lost.by_row],
         "by_cause": dict(lost.by_cause),
+        "causes": [_tally(t) for t in lost.causes],
         "replacement_pct": _number(lost.replacement_pct, 4),
         "replant": [
             {

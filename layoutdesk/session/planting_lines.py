@@ -44,11 +44,13 @@ class TallyLine:
 
 @dataclass(frozen=True)
 class CountLine:
-    """A cause and how many vines it took."""
+    """A cause and how many plants it took, of all that were set, with bounds."""
 
     key: str
     name: str
     count: str
+    share: str
+    bounds: str
 
 
 @dataclass(frozen=True)
@@ -113,7 +115,13 @@ def _causes(answer: PlantingAnswer) -> tuple[CountLine, ...]:
     lost = answer.survival
     if lost is None:
         return ()
-    return tuple(CountLine(c, c or "not known", grouped(n)) for c, n in lost.by_cause)
+    return tuple(
+        CountLine(
+            t.name, t.name or "not known", grouped(t.faulty), f"{t.share_pct:.1f} %",
+            f"{t.low_pct:.1f}–{t.high_pct:.1f} %",
+        )
+        for t in lost.causes
+    )  # fmt: skip
 
 
 def _replant(answer: PlantingAnswer) -> tuple[ReplantLine, ...]:

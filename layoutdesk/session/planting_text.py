@@ -162,8 +162,9 @@ def _record(answer: PlantingAnswer):
             f"To replace: {lost.replacement_pct:.2f} %, as 100·A/(B·C) of A dead or missing, B vines a row, C "
             "rows counted."
         )
-    for cause, n in lost.by_cause:
-        yield f"Lost, {cause or 'no cause said'}: {grouped(n)}"
+    for t in lost.causes:
+        bounds = f"{t.share_pct:.1f} % of all plants, bounds {t.low_pct:.1f} to {t.high_pct:.1f} %"
+        yield f"Lost, {t.name or 'no cause said'}: {grouped(t.faulty)}, {bounds}"
     for line in lost.replant:
         yield (
             f"To plant again: {grouped(len(line.places))} of {line.plant}, lot {line.lot or 'not said'}; order "

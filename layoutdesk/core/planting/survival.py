@@ -91,6 +91,11 @@ class Survival:
     replacement_pct: float
     replant: tuple[ReplantLine, ...]
 
+    @property
+    def causes(self) -> tuple[Tally, ...]:
+        """Of all plants, how many each cause took, with bounds; the one that took most first."""
+        return tuple(_tally(cause, self.site.size, n, ()) for cause, n in self.by_cause)
+
 
 def inspection_result(now: Standing, accept: int, sizes: Mapping[str, int] | None = None) -> Result:
     """Of all vines that were inspected since they were planted.

@@ -90,6 +90,10 @@ def test_a_vine_that_died_and_was_planted_again_is_a_loss_of_its_first_lot_only(
     found = survival(standing(register), spares_pct=10.0)
     assert counts(found.by_lot) == {"A7": (2, 1), "B2": (2, 1)}
     assert found.by_cause == (("frost", 1), ("not known", 1))
+    assert [(t.size, t.faulty) for t in found.causes] == [(4, 1), (4, 1)], "of all plants set"
+    assert found.causes[0].high_pct == pytest.approx(
+        80.5880, abs=1e-4
+    )  # scipy, beta.ppf(.975, 2, 3)
     assert found.replacement_pct == pytest.approx(100 / 3)  # one of three positions is missing now
     (line,) = found.replant
     assert (line.lot, line.plant, line.places.tolist(), line.order) == (
