@@ -104,7 +104,11 @@ class PlantingCounter:
                 warm_c=project.water.climate.warm_c,
                 planted_on=_days_of(now),
             )
-        sample = sampled(*lots_of_vines(found, now, match), found.segment, planting.inspecting)
+        lot, names = lots_of_vines(found, now, match)
+        if planting.assignments:  # where no plant is to stand nothing is inspected
+            bare = found.plant < 0 if stands is None else (found.plant < 0) & ~stands
+            lot = np.where(bare, -2, lot)
+        sample = sampled(lot, names, found.segment, planting.inspecting)
         result = lost = None
         if now is not None:
             sizes = {name: p.size for name, p in zip(sample.lots, sample.plans, strict=True)}

@@ -160,3 +160,13 @@ def test_a_scan_that_is_not_beside_the_project_is_told(plans, tmp_path):
     assert "attachment-missing" in told()
     (tmp_path / "passport.pdf").write_bytes(b"scan")
     assert "attachment-missing" not in told()
+
+
+def test_no_vine_is_inspected_where_no_plant_is_to_stand(plans):
+    found = planted_site()
+    only = replace(found.planting, assignments=found.planting.assignments[:1])
+    answer = answered(replace(found, planting=only), plans)
+    assert answer.sample.lots == ("27-A",)
+    assert (answer.assigned.plant[answer.sample.vines] >= 0).all()
+    nobody = replace(found.planting, assignments=())
+    assert answered(replace(found, planting=nobody), plans).sample.lots == ("",)

@@ -193,14 +193,14 @@ def sampled(
     ----------
     lot : int array, shape (n,)
         Index of `names` for each vine: what was planted where that is on record, else what is assigned;
-        -1 for none.
+        -1 for none, -2 where nothing is to be inspected.
     names : sequence of str
     segment : int array, shape (n,)
     inspecting : Inspecting
     """
     # Vines of no lot are group 0, so that the number of a lot's group never changes.
     group = np.asarray(lot).astype(np.int32) + 1
-    counts = np.bincount(group, minlength=len(names) + 1)
+    counts = np.bincount(group[group >= 0], minlength=len(names) + 1)
     asked = inspecting.tolerated_pct, inspecting.confidence_pct, inspecting.accept
     plans = [sample_plan(int(count), *asked) for count in counts]
     vines = drawn(group, segment, [plan.size for plan in plans], inspecting.seed)
