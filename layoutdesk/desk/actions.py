@@ -267,6 +267,7 @@ PLANTING_ACTIONS = (
     ("reworked", "Record as put right…", "record", "reworked"),
     ("mistake", "Record a mista&ke…", "record", "void"),
     ("forms-read", "Read &filled forms…", "read_forms"),
+    ("forms-left", "Write the lines left over…", "write_leftover"),
     None,
     ("title", "Title bloc&k…", "ask_title"),
     ("plan-sheet", "Plan s&heet (PDF)…", "write", "plan-sheet.pdf"),

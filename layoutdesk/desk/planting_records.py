@@ -30,6 +30,7 @@ class PlantingRecords:
 
     def __init__(self, window, work):
         self.window, self.work = window, work
+        self.leftover = ""
 
     @property
     def who(self) -> str:
@@ -145,9 +146,37 @@ class PlantingRecords:
                 w.filing.say("The project was changed meanwhile: read the forms again.")
                 return
             document.edit("forms read", lambda _: merged.project)
-            w.filing.tell(merged_words(merged), "What became of the forms")
+            self.leftover = merged.leftover_csv()
+            words = merged_words(merged)
+            if self.leftover:
+                words += (
+                    "\nStages, Planting, Write the lines left over: a table to mend and read again."
+                )
+            w.filing.tell(words, "What became of the forms")
 
         w.filing.run(work, "Reading forms", found, w.filing.complain)
+
+    def write_leftover(self) -> None:
+        """Write the lines of the forms read last that were not taken, to be mended and read again."""
+        w = self.window
+        if not self.leftover:
+            w.filing.say("No line is left over from a form.")
+            return
+        start = choosing.usual_folder(str(w.settings.value("folder", ""))) / "left over.csv"
+        path = choosing.chosen_path(w, "Lines left over", start, "CSV (*.csv)", what="save")
+        if path is not None:
+            self.write_leftover_to(path)
+
+    def write_leftover_to(self, path) -> None:
+        """Write them into a file, whole or not at all."""
+        from ..session.file_sets import write_alone
+
+        try:
+            write_alone(path, lambda stage, text: stage.write_text(text, "utf-8"), self.leftover)
+        except InputProblem as problem:
+            self.window.filing.complain(problem)
+            return
+        self.window.filing.say(f"Written to {path.name}.")
 
 
 def _offers(text: str, words) -> list[tuple[str, str]]:

@@ -607,6 +607,11 @@ def test_filled_forms_are_read_and_each_line_is_accounted_for(planned, asked, tm
     told = " ".join(notices(planned))
     assert "2 taken" in told
     assert "B9-R001A-V001" in told
+    asked.path = str(tmp_path / "left over.csv")
+    planned.actions_by_id["planting-forms-left"].trigger()
+    left = (tmp_path / "left over.csv").read_text(encoding="utf-8-sig")
+    assert "B9-R001A-V001" in left
+    assert a not in left
     worked_out(planned)
     assert np.count_nonzero(states(planned) == 1) == 2
     for vine in (10, 11):
