@@ -69,7 +69,19 @@ class Asked(QObject):
         self._answers.submit(wanted)
 
     def _take(self, wanted, answer, problem) -> None:
-        raise NotImplementedError
+        """Take an answer; one that is overtaken is shown until the next, as it is nearer than what is shown."""
+        if self.window.document is None or self._asked is None:
+            return
+        overtaken = wanted is not self._asked and not wanted.same(self._asked)
+        if overtaken and (
+            problem is not None or wanted.revision < self.window.document.first_revision
+        ):
+            return
+        if problem is not None:
+            self._say(problem)
+            return
+        self.newest = answer
+        self.came.emit()
 
     def _say(self, problem: BaseException) -> None:
         """Tell why there is no answer; our own mistakes go on being raised."""

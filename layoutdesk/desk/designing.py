@@ -104,22 +104,6 @@ class Designing(Asked):
         if wanted is not None and newest is not None and newest.haste and wanted.same(self._asked):
             self._ask(wanted)
 
-    def _take(self, wanted: Wanted, designed: Designed | None, problem) -> None:
-        if self.window.document is None or self._asked is None:
-            return
-        if wanted is not self._asked and not wanted.same(self._asked):
-            if problem is None and wanted.revision >= self.window.document.first_revision:
-                self._show(designed)  # overtaken, but nearer than what is shown
-            return
-        if problem is not None:
-            self._say(problem)
-            return
-        self._show(designed)
-
-    def _show(self, designed: Designed) -> None:
-        self.newest = designed
-        self.came.emit()
-
     @property
     def is_done(self) -> bool:
         """Whether the newest answer is all there is to say of the project as it is."""

@@ -97,20 +97,6 @@ class Planning(Asked):
         self.problem = ""
         self._submit(wanted, lambda: Planner().answer, "planting")
 
-    def _take(self, wanted: Wanted, planned: Planned | None, problem) -> None:
-        if self.window.document is None or self._asked is None:
-            return
-        if wanted is not self._asked and not wanted.same(self._asked):
-            if problem is None and wanted.revision >= self.window.document.first_revision:
-                self.newest = planned  # overtaken, but nearer than what is shown
-                self.came.emit()
-            return
-        if problem is not None:
-            self._say(problem)
-            return
-        self.newest = planned
-        self.came.emit()
-
     @property
     def is_done(self) -> bool:
         """Whether the newest answer is of the project as it is."""

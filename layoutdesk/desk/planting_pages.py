@@ -189,6 +189,17 @@ PAGES: tuple[Page, ...] = (
                 ),
             ),
             TablePart(
+                "checked_rows",
+                "By row",
+                (
+                    Column("name", "Row", ""),
+                    Column("size", "Looked at", "", 0, True),
+                    Column("faulty", "Faulty", "", 0, True),
+                    Column("share", "Share", "Faulty, of those looked at", 0, True),
+                    Column("bounds", "Bounds", "Clopper–Pearson, 95 %", 1, True),
+                ),
+            ),
+            TablePart(
                 "rework",
                 "Rows to go over again",
                 (Column("row", "Row", ""), Column("why", "Why", "")),
@@ -279,6 +290,16 @@ PAGES: tuple[Page, ...] = (
                     Column("hours", "Hours", "Person-hours for all vines", 1, True),
                 ),
                 rows_at_most=14,
+                widest_px=210,
+            ),
+            TablePart(
+                "labour",
+                "Labour",
+                (
+                    Column("year", "Year", "Growing year from planting", 0, True),
+                    Column("what", "What", ""),
+                    Column("hours", "Hours", "Person-hours for all vines", 0, True),
+                ),
                 widest_px=210,
             ),
             TablePart(

@@ -66,11 +66,6 @@ def planting_from(said: dict | None) -> Planting | None:
     )
 
 
-def lot_fields(lot: Lot) -> dict:
-    """A lot as JSON values."""
-    return _said(dataclasses.asdict(lot))
-
-
 def lot_from(said: dict) -> Lot:
     """A lot of JSON values."""
     parts = {"plant": Plant(**said["plant"]), "attachments": tuple(said["attachments"])}

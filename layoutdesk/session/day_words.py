@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..core.layout.numbering import mark_code, segment_code, segment_letter
+from ..core.layout.numbering import segment_code, segment_letter
 from ..core.model import RowPlan
 from ..core.model.planting import TASKS, Planting, Setting
 from ..core.planting.assigned import Assigned
@@ -119,13 +119,6 @@ def run_code(plans: tuple[RowPlan, ...], run: Run) -> str:
     s = plans[run.plan].segments
     name = plans[run.plan].block.name
     return segment_code(name, int(s.number[run.segment]), int(s.letter[run.segment]))
-
-
-def run_vine_codes(plans: tuple[RowPlan, ...], run: Run) -> tuple[str, str]:
-    """Codes of a run's first and last vine."""
-    s = plans[run.plan].segments
-    place = plans[run.plan].block.name, int(s.number[run.segment]), int(s.letter[run.segment])
-    return mark_code(*place, "vine", run.first), mark_code(*place, "vine", run.last)
 
 
 # lots

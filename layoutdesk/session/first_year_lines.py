@@ -78,6 +78,10 @@ class LabourLine:
     what: str
     hours: str
 
+    @property
+    def key(self) -> str:
+        return f"{self.year} {self.task}"
+
 
 def duty_lines(answer, unit: str = "m", today: datetime.date | None = None) -> tuple[DutyLine, ...]:
     """What is to be done, one line a round; none without a planting day.

@@ -10,7 +10,9 @@ from pathlib import Path
 import numpy as np
 
 from ..core.model import Finding, Planting, Project, Register, RowPlan
+from ..core.model.findings import by_severity
 from ..core.model.register import STATES
+from ..core.model.water import Climate, Demand
 from ..core.planting.assigned import Assigned, assigned
 from ..core.planting.days import DaysPlan, plan_days
 from ..core.planting.needs import LotUse, Need, lot_uses, needs, planting_findings
@@ -82,7 +84,6 @@ class PlantingCounter:
 
     def __init__(self):
         self._assigned = self._matched = self._stood = self._watered = self._told = None
-        self._designer = WaterDesigner()
 
     def answer(self, request: PlantingRequest) -> PlantingAnswer:
         """Work everything out."""
@@ -125,10 +126,9 @@ class PlantingCounter:
         if now is not None:
             findings += changed_findings(project.register)
             findings += record_findings(project, found, match, now, result, lost)
-        ordered = sorted(findings, key=lambda f: _RANK[f.severity])
         return PlantingAnswer(
             request.revision, project, plans, found, needed, uses, begins, sets, days, sample, match, now,
-            result, lost, years, tuple(ordered),
+            result, lost, years, by_severity(findings),
         )  # fmt: skip
 
     def _assigned_of(self, plans, planting: Planting) -> Assigned:
@@ -144,10 +144,12 @@ class PlantingCounter:
         project = request.project
         if not _has_drip(project) or not any(p.n_vines for p in request.plans):
             return None
-        asked = (project.water, request.surface)
+        # Neither climate nor demand changes a set.
+        asked = (replace(project.water, demand=Demand(), climate=Climate()), request.surface)
         known = self._watered
         if known is None or known[0] != asked or not _are(known[1], request.plans):
-            found = self._designer.answer(
+            # One that remembered an earlier system would keep its sets in haste.
+            found = WaterDesigner().answer(
                 WaterRequest(request.revision, project, request.plans, request.surface, haste=True)
             )
             self._watered = asked, request.plans, sets_of_segments(found)
@@ -214,9 +216,6 @@ def sets_of_segments(found: WaterAnswer) -> np.ndarray:
     counts = np.concatenate([p.vines_of_segment for p in found.plans])
     first = np.cumsum(counts) - counts
     return np.where(counts > 0, of_vine[np.minimum(first, len(of_vine) - 1)], 0)
-
-
-_RANK = {"wrong": 0, "caution": 1, "note": 2}
 
 
 def _are(these, those) -> bool:

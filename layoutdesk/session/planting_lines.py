@@ -12,10 +12,11 @@ from ..core.planting.assigned import vines_of_parts
 from ..core.planting.on_record import places_of_row
 from .day_lines import day_lines, days_sentences
 from .day_words import vines_text
-from .first_year_lines import crop_lines, duty_lines
+from .first_year_lines import crop_lines, duty_lines, labour_lines
 from .inspection_lines import (
     again_sentences,
     checked_lot_lines,
+    checked_row_lines,
     rework_lines,
     sampling_sentences,
 )
@@ -75,10 +76,14 @@ def lines_of(key: str, answer: PlantingAnswer, unit: str = "m", lot: str = "") -
         return day_lines(answer, unit)
     if key == "checked_lots":
         return checked_lot_lines(answer, unit)
+    if key == "checked_rows":
+        return checked_row_lines(answer, unit)
     if key == "rework":
         return rework_lines(answer, unit)
     if key == "duties":
         return duty_lines(answer, unit)
+    if key == "labour":
+        return labour_lines(answer)
     if key == "crops":
         return crop_lines(answer, unit)
     raise ValueError(f"key: {key!r} is no list of the planting stage")

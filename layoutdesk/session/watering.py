@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from ..core.model import Finding, Project, RowPlan, Water
+from ..core.model.findings import by_severity
 from ..core.model.water import Climate, Demand, Drip
 from ..core.terrain.surface import Surface
 from ..core.water.design import LateralLines, WaterDesign
@@ -18,8 +19,6 @@ from ..core.water.parts import Part, water_parts
 from ..core.water.run_times import RunTimes, run_time_findings, run_times
 from .water_words import water_of
 from .wording import listed
-
-_RANK = {"wrong": 0, "caution": 1, "note": 2}
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,7 +106,7 @@ class WaterDesigner:
             judgement,
             times,
             self._parts or (),
-            tuple(sorted((*found[:-1], *more, *found[-1:]), key=lambda f: _RANK[f.severity])),
+            by_severity((*found[:-1], *more, *found[-1:])),
             request.haste,
         )
 

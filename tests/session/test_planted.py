@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from layoutdesk.core.model import Water
-from layoutdesk.core.model.water import Climate, Drip
+from layoutdesk.core.model.water import Climate, Drip, Source
 from layoutdesk.session.assigning import typed_parts, with_assignment
 from layoutdesk.session.planted import PlantingCounter, PlantingRequest
 from layoutdesk.session.planting_drawing import WAYS, planting_drawing
@@ -170,3 +170,18 @@ def test_no_vine_is_inspected_where_no_plant_is_to_stand(plans):
     assert (answer.assigned.plant[answer.sample.vines] >= 0).all()
     nobody = replace(found.planting, assignments=())
     assert answered(replace(found, planting=nobody), plans).sample.lots == ("",)
+
+
+def test_sets_are_those_of_the_drip_system_as_it_is_not_as_it_was(plans):
+    counter, found = PlantingCounter(), planted_site()
+
+    def sets_of(emitter_l_h):
+        source = Source(curve=((0.0, 50.0), (4.0, 45.0)), is_assumed=False)
+        drips = tuple((b.name, Drip(emitter_l_h=emitter_l_h)) for b in found.blocks)
+        water = replace(found.water, source=source, drips=drips)
+        of_segment = answered(replace(found, water=water), plans, counter).set_of_segment
+        return len(np.unique(of_segment))
+
+    few = sets_of(1.0)
+    assert sets_of(8.0) > few
+    assert sets_of(1.0) == few

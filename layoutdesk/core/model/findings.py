@@ -190,6 +190,11 @@ class Finding:
         return self.wording.format(*map(shown, self.lengths_m)) if self.wording else self.message
 
 
+def by_severity(findings) -> tuple[Finding, ...]:
+    """What is wrong first, notes last; alike ones as they come."""
+    return tuple(sorted(findings, key=lambda f: -SEVERITIES.index(f.severity)))
+
+
 def in_wording(text: str) -> str:
     """A name as it may stand in a finding's wording, whatever braces it has.
 
