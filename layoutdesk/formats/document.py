@@ -28,10 +28,11 @@ from ..core.model import (
     Study,
     Terrain,
 )
+from .document_handoff import hand_off_fields, hand_off_from
 from .document_parts import materials_fields, materials_from, water_fields, water_from
 from .document_planting import planting_fields, planting_from
 
-VERSION = 5
+VERSION = 6
 """Raised with every change that an older program could not read."""
 
 
@@ -69,6 +70,7 @@ def document_of(project: Project) -> dict:
         "materials": materials_fields(project.materials),
         "water": water_fields(project.water),
         "planting": planting_fields(project.planting),
+        "hand_off": hand_off_fields(project.hand_off),
     }
 
 
@@ -154,6 +156,7 @@ def project_from(document: dict, outlines, exclusions) -> Project:
         materials_from(document["materials"]),
         water_from(document["water"]),
         planting_from(document["planting"]),
+        hand_off=hand_off_from(document["hand_off"]),
     )
 
 
@@ -190,7 +193,12 @@ def _from_4(document: dict) -> dict:
     return document | {"version": 5, "planting": None}
 
 
-_MIGRATIONS: dict = {1: _from_1, 2: _from_2, 3: _from_3, 4: _from_4}
+def _from_5(document: dict) -> dict:
+    """Version 6 knows the hand-off, and ends of rows that stand where they were measured."""
+    return document | {"version": 6, "hand_off": None}
+
+
+_MIGRATIONS: dict = {1: _from_1, 2: _from_2, 3: _from_3, 4: _from_4, 5: _from_5}
 """From each older version, the function that makes the next version's document."""
 
 

@@ -24,15 +24,15 @@ _DAYS = ("grafted", "potted", "came", "recorded", "day")
 
 def planting_fields(planting: Planting | None) -> dict | None:
     """Planting as JSON values."""
-    return None if planting is None else _said(dataclasses.asdict(planting))
+    return None if planting is None else json_values(dataclasses.asdict(planting))
 
 
-def _said(value):
+def json_values(value):
     """Days as text, tuples as lists, all the way down."""
     if isinstance(value, dict):
-        return {key: _said(v) for key, v in value.items()}
+        return {key: json_values(v) for key, v in value.items()}
     if isinstance(value, list | tuple):
-        return [_said(v) for v in value]
+        return [json_values(v) for v in value]
     return value.isoformat() if isinstance(value, datetime.date) else value
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..core.model.register import STATES
+from ..core.planting.days import day_of_vines
 from .day_words import weekday_text
 from .planted import PlantingAnswer, lots_of_vines
 from .tally import grouped
@@ -135,7 +136,8 @@ def _by_state(answer: PlantingAnswer):
 def _by_day(answer: PlantingAnswer):
     ordinal = np.zeros(len(answer.assigned.plant), np.int64)
     if answer.days is not None:
-        _mark_planned(answer, ordinal)
+        days = np.array([0, *(d.day.toordinal() for d in answer.days.days)])
+        ordinal = days[day_of_vines(answer.assigned, answer.days)]
     if answer.standing is not None:
         known = answer.matching.place >= 0
         stood = answer.standing.planted[answer.matching.place[known]]
@@ -149,24 +151,6 @@ def _by_day(answer: PlantingAnswer):
     labels = [f"week of {text}" if weekly else text for text in texts]
     found = np.searchsorted(days, ordinal)
     return np.where(ordinal > 0, found, -1), labels, [""] * len(days)
-
-
-def _mark_planned(answer: PlantingAnswer, ordinal: np.ndarray) -> None:
-    """Write the planned day of every vine; runs are spans of neighbours in one segment."""
-    found, starts, offset = answer.assigned, [], 0
-    for plan in answer.plans:
-        counts = plan.vines_of_segment
-        starts.append(offset + np.cumsum(counts) - counts)
-        offset += int(counts.sum())
-    for day in answer.days.days:
-        for run in day.runs:
-            begin = int(starts[run.plan][run.segment])
-            n = int(answer.plans[run.plan].vines_of_segment[run.segment])
-            index = found.index[begin : begin + n]
-            mine = (
-                (index >= run.first) & (index <= run.last) & (found.plant[begin : begin + n] >= 0)
-            )
-            ordinal[begin : begin + n][mine] = day.day.toordinal()
 
 
 def _by_sample(answer: PlantingAnswer):

@@ -105,7 +105,7 @@ def stake_set(project: Project, plans=None, project_path=None) -> StakeSet:
     grid = systems.survey_grid(frame, survey_crs)
     to_survey = systems.frame_to_survey(frame, survey_crs)
     to_wgs84, shift, smooth = systems.frame_to_wgs84(frame)
-    around = _bounds(project)
+    around = bounds_of(project)
     degree_m = 111_320.0
     terrain, unread = terrain_or_finding(project, project_path)
     return StakeSet(
@@ -125,7 +125,7 @@ def stake_set(project: Project, plans=None, project_path=None) -> StakeSet:
 _BEYOND_M = 25.0
 
 
-def _bounds(project: Project):
+def bounds_of(project: Project):
     import shapely
 
     x0, y0, x1, y1 = shapely.total_bounds(

@@ -2,6 +2,15 @@
 
 from .findings import FINDINGS, Finding, InputProblem
 from .ground import Block, EdgeWidth, Exclusion, Guide, SiteFrame
+from .handoff import (
+    Calibration,
+    ControlPoint,
+    GroundScale,
+    HandOff,
+    PointChoice,
+    PointTable,
+    StakedCheck,
+)
 from .materials import (
     SUPPLIERS,
     WIRE,
@@ -48,10 +57,12 @@ __all__ = [
     "Assignment",
     "Backdrop",
     "Block",
+    "Calibration",
     "Candidate",
     "Canopy",
     "Climate",
     "Conditions",
+    "ControlPoint",
     "Crew",
     "Demand",
     "Drip",
@@ -59,7 +70,9 @@ __all__ = [
     "Exclusion",
     "Finding",
     "FoliageWire",
+    "GroundScale",
     "Guide",
+    "HandOff",
     "InputProblem",
     "Inspecting",
     "Lot",
@@ -69,6 +82,8 @@ __all__ = [
     "Part",
     "Plant",
     "Planting",
+    "PointChoice",
+    "PointTable",
     "Prices",
     "Product",
     "Project",
@@ -83,6 +98,7 @@ __all__ = [
     "Site",
     "SiteFrame",
     "Source",
+    "StakedCheck",
     "Study",
     "Supply",
     "Tag",

@@ -150,6 +150,38 @@ FINDINGS: dict[str, tuple[str, str]] = {
     "blocks-overlap": ("caution", "Two blocks cover the same ground."),
     "overhead-line": ("caution", "An overhead line is near the rows."),
     "buried-service": ("caution", "A buried service is near the rows."),
+    "points-none": ("wrong", "The choice of points to hand off holds none."),
+    "numbers-passed": ("note", "Point numbers that are names of control points were passed over."),
+    "hand-off-unit": (
+        "caution",
+        "Coordinates are handed off in another unit than the survey grid's own.",
+    ),
+    "ground-coordinates": (
+        "caution",
+        "Ground coordinates are handed off, which no receiver takes for the grid's by itself.",
+    ),
+    "stated-elsewhere": (
+        "wrong",
+        "The ground point or control points are stated in another survey system than the plan's.",
+    ),
+    "calibration-refused": (
+        "wrong",
+        "The control points do not fit, or are too few: nothing is moved by them.",
+    ),
+    "calibration-unchecked": ("caution", "No control point is left over to check a calibration."),
+    "control-far": (
+        "caution",
+        "The site lies outside the control points that a calibration rests on.",
+    ),
+    "format-limit": ("note", "A file format cannot hold all of it as it is; what was done."),
+    "staked-missing": ("note", "Points of the plan that were not measured."),
+    "staked-strange": ("caution", "Measured points that are no points of the plan."),
+    "staked-off": ("caution", "Measured points farther from the plan than the tolerance."),
+    "staked-explained": ("wrong", "Measured points that look like a mistake with a name."),
+    "staked-outside": (
+        "caution",
+        "A row end that stands where it was measured is outside what is plantable.",
+    ),
 }
 """Every finding code, its severity and its meaning. The help lists this table."""
 

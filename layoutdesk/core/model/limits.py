@@ -43,3 +43,9 @@ def hold_whole(value, names) -> None:
         if given != int(given):
             raise ValueError(f"{name}: {given!r} is no whole number")
         object.__setattr__(value, name, int(given))
+
+
+def hold_one_of(name: str, value: str, known) -> None:
+    """ValueError where a value is none of those there are."""
+    if value not in known:
+        raise ValueError(f"{name}: {value!r} is none of {', '.join(map(repr, known))}")

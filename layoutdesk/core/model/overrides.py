@@ -8,6 +8,7 @@ from dataclasses import dataclass
 OVERRIDES: dict[str, str] = {
     "row left out": "a segment that is not planted",
     "end moved": "an end post that stands elsewhere on its row",
+    "end staked": "an end post that stands where it was measured, beside the line of its row too",
     "line post moved": "a line post that stands elsewhere in its segment",
     "vine left out": "a vine place that stays empty",
     "vine added": "a vine beside the regular step",

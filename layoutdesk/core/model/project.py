@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from .findings import Finding
 from .ground import Block, Exclusion, SiteFrame
+from .handoff import HandOff
 from .materials import Materials
 from .planting import Planting
 from .register import Register
@@ -52,8 +53,8 @@ class Backdrop:
 class Project:
     """A site with its blocks and exclusions.
 
-    `day` is the date bearings are magnetic at; `study` what is compared, `materials`, `water` and `planting`
-    what is said of them, where anything is. `register` is what was recorded at vines; it is only added to.
+    `day` is the date bearings are magnetic at; `study` what is compared, `materials`, `water`, `planting` and
+    `hand_off` what is said of them, where anything is. `register` is what was recorded at vines; it is only added to.
     """
 
     name: str
@@ -68,6 +69,7 @@ class Project:
     water: Water | None = None
     planting: Planting | None = None
     register: Register | None = None
+    hand_off: HandOff | None = None
 
     def block(self, name: str) -> Block:
         """The block of that name; KeyError names the ones there are."""

@@ -157,6 +157,15 @@ def vines_of_parts(plans: Sequence[RowPlan], parts: Sequence[Part]) -> np.ndarra
     return np.flatnonzero(chosen)
 
 
+def segments_of_parts(plans: Sequence[RowPlan], parts: Sequence[Part]) -> np.ndarray:
+    """Segments that parts are about, counted through all plans, with or without vines; rising, each once."""
+    rows = _Rows(plans)
+    chosen = np.zeros(len(rows.count), bool)
+    for part in parts:
+        chosen[rows.segments_of(part)] = True
+    return np.flatnonzero(chosen)
+
+
 def filled(
     found: Assigned, lot: str, start: int, most: int, *, order: str = "rows"
 ) -> tuple[Part, ...]:

@@ -79,6 +79,26 @@ class DaysPlan:
     unassigned: int = 0
 
 
+def day_of_vines(found: Assigned, plan: DaysPlan) -> np.ndarray:
+    """Number of the day, 1 first, that each vine is to be planted on, 0 for none; int array, shape (n,)."""
+    starts, offset = [], 0
+    for rows in found.plans:
+        counts = rows.vines_of_segment
+        starts.append(offset + np.cumsum(counts) - counts)
+        offset += int(counts.sum())
+    number = np.zeros(len(found.plant), np.int64)
+    for i, day in enumerate(plan.days, 1):
+        for run in day.runs:  # runs are spans of neighbours in one segment
+            begin = int(starts[run.plan][run.segment])
+            n = int(found.plans[run.plan].vines_of_segment[run.segment])
+            index = found.index[begin : begin + n]
+            mine = (
+                (index >= run.first) & (index <= run.last) & (found.plant[begin : begin + n] >= 0)
+            )
+            number[begin : begin + n][mine] = i
+    return number
+
+
 def vines_a_day(crew: Crew) -> int:
     """Vines that a crew plants in a day: people times hours, over the person-hours that one vine takes.
 
