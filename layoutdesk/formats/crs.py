@@ -205,6 +205,39 @@ def frame_to_survey(frame: SiteFrame, survey_crs: str):
     return lambda xy: _pairs(onward, to_geographic(xy))
 
 
+def survey_to_frame(frame: SiteFrame, survey_crs: str):
+    """Function from (n, 2) easting, northing in the survey unit to (n, 2) site frame. [m]
+
+    The way back of `frame_to_survey`: where the datums differ, latitude and longitude are carried over
+    unshifted.
+    """
+    from pyproj import Transformer
+
+    survey = crs_named(survey_crs)
+    grid = frame_crs(frame)
+    if same_datum(grid, survey):
+        transformer = Transformer.from_crs(survey, grid, always_xy=True)
+        return lambda en: _pairs(transformer, np.asarray(en, dtype=float))
+    onward = Transformer.from_crs(survey, _plain_datum(survey), always_xy=True)
+    from_geographic = Transformer.from_crs(grid.geodetic_crs, grid, always_xy=True)
+    return lambda en: _pairs(from_geographic, _pairs(onward, np.asarray(en, dtype=float)))
+
+
+def combined_factor_at(frame: SiteFrame, survey_crs: str, easting: float, northing: float) -> float:
+    """Grid distance over ground distance at a point of the grid, at the site's height; NaN out of its reach."""
+    from dataclasses import replace
+
+    from pyproj import Transformer
+
+    crs = crs_named(survey_crs)
+    to_datum = Transformer.from_crs(crs, _plain_datum(crs), always_xy=True)
+    longitude, latitude = to_datum.transform(easting, northing)
+    if not (math.isfinite(longitude) and math.isfinite(latitude)):
+        return math.nan
+    there = replace(frame, longitude_deg=float(longitude), latitude_deg=float(latitude))
+    return _factors(crs, there).meridional_scale / there.scale
+
+
 def frame_to_wgs84(frame: SiteFrame):
     """Function from (n, 2) site frame to longitude, latitude on WGS 84, and the shift in words.
 
@@ -321,6 +354,8 @@ def survey_grid(frame: SiteFrame, survey_crs: str) -> SurveyGrid:
     InputProblem
         Where the system is no grid, or its axes run west or south.
     """
+    from pyproj.exceptions import CRSError
+
     crs = crs_named(survey_crs)
     if not crs.is_projected:
         raise InputProblem(
@@ -333,7 +368,13 @@ def survey_grid(frame: SiteFrame, survey_crs: str) -> SurveyGrid:
             f"The axes of {crs.name} do not run east and north, which is not supported for stake-out: "
             "give another grid with --survey-crs EPSG:nnnn."
         )
-    factors = _factors(crs, frame)
+    try:
+        factors = _factors(crs, frame)
+    except CRSError:
+        raise InputProblem(
+            f"{crs.name} is a projection whose scale is not known here: give another grid with --survey-crs "
+            "EPSG:nnnn."
+        ) from None
     axis = crs.axis_info[0]
     unit_m = axis.unit_conversion_factor
     if not math.isfinite(factors.meridional_scale) or factors.meridional_scale > 10:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+import math
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -159,6 +161,161 @@ def grids_matching(offers: tuple[GridOffer, ...], text: str) -> tuple[GridOffer,
     """
     words = text.casefold().split()
     return tuple(o for o in offers if all(w in f"{o.code} {o.name}".casefold() for w in words))
+
+
+@dataclass(frozen=True)
+class GridFound(GridOffer):
+    """A survey grid found by code or words among all there are.
+
+    Attributes
+    ----------
+    code, name : str
+    per_100_m_mm : float
+        What it does to 100 m at the site; NaN where it does not cover it. [mm]
+    unit : str
+        Feet told apart.
+    covers : bool
+        Whether the site lies in its area of use; True where there is no site.
+    is_withdrawn : bool
+    refused : str
+        Why stakes cannot be written in it; empty where they can.
+    """
+
+    unit: str = "metre"
+    covers: bool = True
+    is_withdrawn: bool = False
+    refused: str = ""
+
+    @property
+    def words(self) -> str:
+        """One line for a list.
+
+        Examples
+        --------
+        >>> GridFound("EPSG:2927", "NAD83(HARN) / Washington South (ftUS)", float("nan"), "US survey foot", False).words
+        'EPSG:2927   NAD83(HARN) / Washington South (ftUS)   US survey foot   does not cover the site'
+        """
+        said = [self.code, self.name, self.unit]
+        if not self.covers:
+            said.append("does not cover the site")
+        elif math.isfinite(self.per_100_m_mm):
+            sign = "−" if self.per_100_m_mm < 0 else "+"
+            said.append(f"{sign}{abs(self.per_100_m_mm):.1f} mm per 100 m")
+        if self.is_withdrawn:
+            said.append("withdrawn")
+        if self.refused:
+            said.append(self.refused)
+        return "   ".join(said)
+
+
+def grids_named(text: str, project: Project | None, most: int = 50) -> tuple[GridFound, ...]:
+    """Survey grids of all the world in whose code, name or area every typed word is found.
+
+    First the one whose code it is, then those that cover the site, of these the ones on the outline's datum, and
+    made for the smallest area; withdrawn ones last. Quick enough to follow typing: the list is read once.
+
+    Source: the EPSG data set, as PROJ carries it.
+    """
+    words = text.casefold().split()
+    number = text.strip().casefold().removeprefix("epsg:")
+    frame = None if project is None else project.site.frame
+    datum = "" if frame is None else _datum_name(frame.datum)
+    ranked = []
+    for grid in _all_grids():
+        if not all(w in grid.sought for w in words):
+            continue
+        covers = frame is None or grid.covers(frame.longitude_deg, frame.latitude_deg)
+        begins = all(f" {w}" in grid.named for w in words)
+        by_name = begins or all(w in f"epsg:{grid.number}{grid.named}" for w in words)
+        other = not grid.name.startswith(f"{datum} /")
+        old = any(mark in grid.name for mark in _SUPERSEDED)
+        rank = (
+            *(grid.number != number, not covers, grid.is_withdrawn, not by_name, not begins),
+            *(other, old, grid.size_deg2 if frame and covers else 0.0, grid.name, grid.number),
+        )
+        ranked.append((rank, covers, grid))
+    ranked.sort(key=lambda r: r[0])
+    found = [_grid_found(grid, covers, frame) for _, covers, grid in ranked[:most]]
+    return tuple(sorted(found, key=lambda g: bool(g.refused) and g.code != f"EPSG:{number}"))
+
+
+@dataclass(frozen=True)
+class _KnownGrid:
+    """A line of the EPSG data set: words in lower case, parted by blanks, for searching; its area of use. [deg]"""
+
+    number: str
+    name: str
+    named: str
+    sought: str
+    is_withdrawn: bool
+    area: tuple[float, float, float, float] | None
+
+    @property
+    def size_deg2(self) -> float:
+        """Of its area of use, roughly: grids of a large one are made for maps. [deg²]"""
+        if self.area is None:
+            return math.inf
+        west, south, east, north = self.area
+        return ((east - west) % 360 or 360.0) * (north - south)
+
+    def covers(self, longitude_deg: float, latitude_deg: float) -> bool:
+        if self.area is None:
+            return False
+        west, south, east, north = self.area
+        inside = (longitude_deg - west) % 360 <= (east - west) % 360 or east - west >= 360
+        return inside and south <= latitude_deg <= north
+
+
+@lru_cache(maxsize=1)
+def _all_grids() -> tuple[_KnownGrid, ...]:
+    from pyproj.database import query_crs_info
+    from pyproj.enums import PJType
+
+    grids = []
+    for info in query_crs_info("EPSG", [PJType.PROJECTED_CRS], allow_deprecated=True):
+        area = info.area_of_use
+        named = " " + re.sub(r"[/(]", " ", info.name).casefold()
+        grids.append(
+            _KnownGrid(
+                info.code,
+                info.name,
+                named,
+                f"epsg:{info.code}{named} {area.name.casefold() if area else ''}",
+                info.deprecated,
+                (area.west, area.south, area.east, area.north) if area else None,
+            )
+        )
+    return tuple(grids)
+
+
+@lru_cache(maxsize=8)
+def _datum_name(datum: str) -> str:
+    from pyproj import CRS
+
+    return systems.horizontal(CRS.from_user_input(datum or "EPSG:4326")).name
+
+
+def _grid_found(grid: _KnownGrid, covers: bool, frame: SiteFrame | None) -> GridFound:
+    code = f"EPSG:{grid.number}"
+    unit, refused = _unit_of(code)
+    ppm = math.nan
+    if covers and frame is not None and not refused:
+        try:
+            ppm = systems.survey_grid(frame, code).ppm
+        except InputProblem:
+            refused = "cannot be used here"
+    return GridFound(code, grid.name, ppm / 10, unit, covers, grid.is_withdrawn, refused)
+
+
+@lru_cache(maxsize=4096)
+def _unit_of(code: str) -> tuple[str, str]:
+    """The unit of a grid, and why stakes cannot be written in it."""
+    from pyproj import CRS
+
+    axes = CRS.from_user_input(code).axis_info[:2]
+    astray = not {axis.direction.lower() for axis in axes} <= {"east", "north"}
+    unit = systems.unit_name(axes[0].unit_name, axes[0].unit_conversion_factor)
+    return unit, "its axes do not run east and north" if astray else ""
 
 
 def grid_code(text: str, offers: tuple[GridOffer, ...] = ()) -> str:

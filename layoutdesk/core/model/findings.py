@@ -174,6 +174,14 @@ FINDINGS: dict[str, tuple[str, str]] = {
         "The site lies outside the control points that a calibration rests on.",
     ),
     "format-limit": ("note", "A file format cannot hold all of it as it is; what was done."),
+    "measured-dropped": (
+        "caution",
+        "Lines of a measured file without usable coordinates were left out.",
+    ),
+    "staked-unmeasured": (
+        "wrong",
+        "The file is one this program wrote, unchanged: it holds the plan, nothing measured.",
+    ),
     "staked-missing": ("note", "Points of the plan that were not measured."),
     "staked-strange": ("caution", "Measured points that are no points of the plan."),
     "staked-off": ("caution", "Measured points farther from the plan than the tolerance."),
