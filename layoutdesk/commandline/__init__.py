@@ -9,6 +9,13 @@ import sys
 from .. import __version__
 from ..core.model import InputProblem
 from .compare import add_compare
+from .hand_off import (
+    add_as_staked,
+    add_as_staked_undo,
+    add_hand_off,
+    add_hand_off_grids,
+    add_verify,
+)
 from .lay import add_lay
 from .materials import add_materials
 from .options import Parser, asked_of
@@ -26,6 +33,11 @@ COMMANDS = {
     "planting read": add_planting_read,
     "planting record": add_planting_record,
     "planting tell": add_planting_tell,
+    "hand-off": add_hand_off,
+    "hand-off grids": add_hand_off_grids,
+    "verify": add_verify,
+    "as-staked": add_as_staked,
+    "as-staked undo": add_as_staked_undo,
 }
 """What adds each command's options to the parser, by the command's name of one word or two."""
 

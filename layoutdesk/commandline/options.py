@@ -216,3 +216,45 @@ def opened(options):
         height_m=height_m,
         exclusions=exclusions,
     )
+
+
+def given(options, names) -> dict:
+    """Those of some options that were given, with their texts."""
+    given = {o: getattr(options, o.replace("-", "_")) for o in names}
+    return {o: said for o, said in given.items() if said is not None}
+
+
+def refuse_empty(options, names) -> None:
+    """InputProblem for the first of some options that was given without a text."""
+    for option in names:
+        text = getattr(options, option.replace("-", "_"))
+        if text is not None and not text.strip():
+            raise InputProblem(f"--{option} is empty: give it or leave it out.")
+
+
+def refuse_outline(path: str) -> None:
+    """InputProblem where INPUT is no project that --save could write into."""
+    from ..formats.project_file import is_project
+
+    if not is_project(path):
+        raise InputProblem(
+            f"--save: {path} is no project that could be written into: make one with layoutdesk lay INPUT "
+            "--out DIR first."
+        )
+
+
+def who_says(options) -> str:
+    """Who records; the user's own name where it is not said, empty where the system knows none."""
+    if options.by is not None:
+        return options.by.strip()
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return ""
+
+
+def add_option(group, option: str, takes: str, words: str, **more) -> None:
+    """Add an option that takes a text to a group or parser."""
+    group.add_argument(f"--{option}", metavar=takes, help=words.replace("%", "%%"), **more)

@@ -5,7 +5,16 @@ from __future__ import annotations
 import datetime
 
 from ..core.model import InputProblem
-from .options import add_input, opened, with_kept_clear
+from .options import (
+    add_input,
+    add_option,
+    given,
+    opened,
+    refuse_empty,
+    refuse_outline,
+    who_says,
+    with_kept_clear,
+)
 
 _GROUPS: dict[str, tuple[str, ...]] = {
     # heading: options of its group; those of no other stand under the last
@@ -64,15 +73,15 @@ def add_planting(commands) -> None:
             heading, "Without any of these what the project says is taken, else common practice."
         )
         for option in options or [o for o in PLANTING_OPTIONS if o not in taken]:
-            _add(group, option, "TEXT", PLANTING_MEANINGS[option])
+            add_option(group, option, "TEXT", PLANTING_MEANINGS[option])
     group = parser.add_argument_group(
         "lots, tags, assignments",
         "May be repeated; taken in by the order in which they stand here.",
     )
     for option, (takes, words) in LISTED_OPTIONS.items():
-        _add(group, option, takes, words, action="append")
+        add_option(group, option, takes, words, action="append")
     files = parser.add_argument_group("files")
-    _add(
+    add_option(
         files,
         "out",
         "DIR",
@@ -80,8 +89,8 @@ def add_planting(commands) -> None:
         "first-years.xlsx and planting.json, with lots, inspection and years as PDF and the inspection as "
         "points for a GIS or a phone",
     )
-    _add(files, "paper", "NAME", "of the plan sheet: A4, A3 …, Letter, Tabloid")
-    _add(
+    add_option(files, "paper", "NAME", "of the plan sheet: A4, A3 …, Letter, Tabloid")
+    add_option(
         files,
         "scale",
         "1:N",
@@ -92,7 +101,7 @@ def add_planting(commands) -> None:
         action="store_true",
         help="inspect what was put right or is still faulty, no new sample",
     )
-    _add(
+    add_option(
         files,
         "planted-form",
         "PARTS",
@@ -104,12 +113,8 @@ def add_planting(commands) -> None:
     parser.add_argument(
         "--json", action="store_true", help="print planting.json instead of sentences and tables"
     )
-    _add(parser, "by", "NAME", "who reads the tags that are given [the user's name]")
+    add_option(parser, "by", "NAME", "who reads the tags that are given [the user's name]")
     parser.set_defaults(run=planting)
-
-
-def _add(group, option: str, takes: str, words: str, **more) -> None:
-    group.add_argument(f"--{option}", metavar=takes, help=words.replace("%", "%%"), **more)
 
 
 def add_planting_read(commands) -> None:
@@ -118,9 +123,11 @@ def add_planting_read(commands) -> None:
     parser.add_argument("project", metavar="PROJECT", help="the project file; it is written back")
     parser.add_argument("forms", metavar="FORM", nargs="+", help="filled forms, CSV or GeoPackage")
     _add_who(parser, "who reads the forms in [the user's name]")
-    _add(parser, "day", "DAY", "for lines that say none (2027-04-05)")
-    _add(parser, "although", "REASON", "why lots were planted before all their tags were recorded")
-    _add(
+    add_option(parser, "day", "DAY", "for lines that say none (2027-04-05)")
+    add_option(
+        parser, "although", "REASON", "why lots were planted before all their tags were recorded"
+    )
+    add_option(
         parser,
         "leftover",
         "FILE.csv",
@@ -140,13 +147,15 @@ def add_planting_record(commands) -> None:
         "what", "One of these, with vines like 'B1 rows 3-5; B1-R012A-V034'."
     )
     for option in _RECORDED:
-        _add(which, option, "PARTS", _MEANINGS[option])
-    _add(parser, "lot", "NAME", "the lot that was planted [as assigned]")
-    _add(parser, "cause", "TEXT", "of a loss: frost, drought, animals …")
-    _add(parser, "faults", "TEXT", "what was wrong: 'container off; firm' [nothing]")
-    _add(parser, "day", "DAY", "when it was so [today]")
-    _add(parser, "note", "TEXT", "remark, or what the mistake was")
-    _add(parser, "although", "REASON", "why a lot was planted before all its tags were recorded")
+        add_option(which, option, "PARTS", _MEANINGS[option])
+    add_option(parser, "lot", "NAME", "the lot that was planted [as assigned]")
+    add_option(parser, "cause", "TEXT", "of a loss: frost, drought, animals …")
+    add_option(parser, "faults", "TEXT", "what was wrong: 'container off; firm' [nothing]")
+    add_option(parser, "day", "DAY", "when it was so [today]")
+    add_option(parser, "note", "TEXT", "remark, or what the mistake was")
+    add_option(
+        parser, "although", "REASON", "why a lot was planted before all its tags were recorded"
+    )
     _add_who(parser, "who says so [the user's name]")
     parser.set_defaults(run=planting_record)
 
@@ -165,7 +174,7 @@ def add_planting_tell(commands) -> None:
 
 
 def _add_who(parser, words: str) -> None:
-    _add(parser, "by", "NAME", words)
+    add_option(parser, "by", "NAME", words)
 
 
 def planting(options) -> int:
@@ -176,16 +185,16 @@ def planting(options) -> int:
     from ..session.planting_files import write_planting_set, written_words
     from ..session.terrain import terrain_of
 
-    _refuse_empty(options, ("out", "paper", "scale", "planted-form", "by"))
+    refuse_empty(options, ("out", "paper", "scale", "planted-form", "by"))
     sheet = _asked_sheet(options)
     if options.save:
-        _refuse_outline(options.input)
+        refuse_outline(options.input)
     project = with_kept_clear(with_asked_terrain(opened(options), options), options)
     if options.terrain is not None:
         terrain_of(project)  # what is asked for and cannot be read is refused
-    asked = AskedPlanting(_given(options, PLANTING_OPTIONS), _given(options, LISTED_OPTIONS))
+    asked = AskedPlanting(given(options, PLANTING_OPTIONS), given(options, LISTED_OPTIONS))
     today = datetime.date.today()
-    found = counted_planting(project, options.input, asked, today=today, by=_who(options))
+    found = counted_planting(project, options.input, asked, today=today, by=who_says(options))
     answer = found.answer
     form_vines = _form_vines(options, answer)
     names: tuple[str, ...] = ()
@@ -215,18 +224,6 @@ def planting(options) -> int:
     return 0
 
 
-def _given(options, names) -> dict:
-    given = {o: getattr(options, o.replace("-", "_")) for o in names}
-    return {o: said for o, said in given.items() if said is not None}
-
-
-def _refuse_empty(options, names) -> None:
-    for option in names:
-        text = getattr(options, option.replace("-", "_"))
-        if text is not None and not text.strip():
-            raise InputProblem(f"--{option} is empty: give it or leave it out.")
-
-
 def _asked_sheet(options) -> dict:
     from ..session.asked_planting import asked_paper, asked_scale
     from ..session.asked_rules import of_option
@@ -245,16 +242,6 @@ def _asked_sheet(options) -> dict:
     return said
 
 
-def _refuse_outline(path: str) -> None:
-    from ..formats.project_file import is_project
-
-    if not is_project(path):
-        raise InputProblem(
-            f"--save: {path} is no project that could be written into: make one with layoutdesk lay INPUT "
-            "--out DIR first."
-        )
-
-
 def _form_vines(options, answer):
     if options.planted_form is None:
         return None
@@ -265,25 +252,13 @@ def _form_vines(options, answer):
         return vines_of_text(answer.project, answer.plans, options.planted_form)
 
 
-def _who(options) -> str:
-    """Who records; the user's own name where it is not said, empty where the system knows none."""
-    if options.by is not None:
-        return options.by.strip()
-    import getpass
-
-    try:
-        return getpass.getuser()
-    except (OSError, KeyError, ImportError):
-        return ""
-
-
 def planting_read(options) -> int:
     """Merge forms, print what became of every line, save; the exit status."""
     from ..session.asked_rules import of_option
     from ..session.demand_words import typed_day
     from ..session.planting_counted import read_forms_into
 
-    _refuse_empty(options, ("by", "day", "although", "leftover"))
+    refuse_empty(options, ("by", "day", "although", "leftover"))
     day = None
     if options.day is not None:
         with of_option("day"):
@@ -291,7 +266,7 @@ def planting_read(options) -> int:
     merged = read_forms_into(
         options.project,
         options.forms,
-        by=_who(options),
+        by=who_says(options),
         when=datetime.datetime.now().astimezone(),
         although=options.although or "",
         day=day,
@@ -328,7 +303,7 @@ def planting_record(options) -> int:
     """Record one event of vines and save; the exit status."""
     from ..session.planting_counted import record_into
 
-    _refuse_empty(options, (*_RECORDED, *_ONLY_FOR, "day", "note", "by"))
+    refuse_empty(options, (*_RECORDED, *_ONLY_FOR, "day", "note", "by"))
     given = [option for option in _RECORDED if getattr(options, option) is not None]
     if len(given) != 1:
         every = ", ".join(f"--{option}" for option in _RECORDED)
@@ -346,7 +321,7 @@ def planting_record(options) -> int:
     texts = {
         "parts": getattr(options, option),
         "day": when.date().isoformat() if options.day is None else options.day,
-        "by": _who(options),
+        "by": who_says(options),
         **{name: getattr(options, name) or "" for name in ("note", *_ONLY_FOR)},
     }
     _, vines = record_into(options.project, event, texts, when)

@@ -29,7 +29,7 @@ _BYTES_PER_RUN = 20_000
 _LARGEST = 9 * 10**15
 """Whole numbers below this are exact in double precision."""
 
-_ASCII = {name: ord(c) for name, c in {"minus": "-", "zero": "0", "point": "."}.items()}
+_ASCII = {name: ord(c) for name, c in {"minus": "-", "zero": "0"}.items()}
 
 
 @cache
@@ -45,9 +45,10 @@ def _hex_digits() -> np.ndarray:
     return np.array([b"%04X" % i for i in range(65_536)]).view("u4")
 
 
-def _carrier(width: int) -> str:
+@cache
+def _carrier(width: int) -> np.dtype:
     """A type of that many bytes that moves fastest."""
-    return {1: "u1", 2: "u2", 4: "u4", 8: "u8"}.get(width, f"V{width}")
+    return np.dtype({1: "u1", 2: "u2", 4: "u4", 8: "u8"}.get(width, f"V{width}"))
 
 
 def _lines(cells: np.ndarray) -> np.ndarray:
@@ -66,14 +67,15 @@ def _put_decimal(cells: np.ndarray, values: np.ndarray) -> None:
         _lines(cells[:, :end])[:] = _decimal_digits(end)[values]
 
 
-def _blank_leading(cells: np.ndarray, values: np.ndarray, least: int, base: int) -> bool:
-    """Pads in place of leading zeros, down to the least number of digits; whether there are any."""
-    width, lowest, padded = cells.shape[1], int(values.min()), False
-    for place in range(least, width):
-        if lowest < base**place:
-            cells[values < base**place, width - 1 - place] = PAD
-            padded = True
-    return padded
+def _blank_leading(cells: np.ndarray, values: np.ndarray, least: int, base: int):
+    """Pads in place of leading zeros, down to the least number of digits; the columns that have any."""
+    width, lowest, n_padded = cells.shape[1], int(values.min()), 0
+    for place in range(width - 1, least - 1, -1):
+        if lowest >= base**place:
+            break
+        cells[values < base**place, width - 1 - place] = PAD
+        n_padded += 1
+    return cells[:, :n_padded] if n_padded else None
 
 
 def _digits_of(value: int, base: int = 10) -> int:
@@ -85,7 +87,11 @@ def _digits_of(value: int, base: int = 10) -> int:
 
 
 class Whole:
-    """Column of whole numbers from 0 on, with leading zeros up to `least_digits`."""
+    """Column of whole numbers from 0 on, with leading zeros up to `least_digits`.
+
+    `measured` gives what `fill` takes, and the width of the column; `fill` writes into the column of a table
+    and gives back the part of it that may hold pads, None for none. All columns have these two.
+    """
 
     def __init__(self, least_digits: int = 1):
         self.least = least_digits
@@ -96,7 +102,7 @@ class Whole:
             raise ValueError(f"values: {int(values.min())} is below 0")
         return values, max(self.least, _digits_of(int(values.max())))
 
-    def fill(self, cells: np.ndarray, values) -> bool:
+    def fill(self, cells: np.ndarray, values):
         _put_decimal(cells, values)
         return _blank_leading(cells, values, self.least, 10)
 
@@ -110,7 +116,7 @@ class Hex:
             raise ValueError(f"values: {int(values.min())} is below 0")
         return values, _digits_of(int(values.max()), 16)
 
-    def fill(self, cells: np.ndarray, values) -> bool:
+    def fill(self, cells: np.ndarray, values):
         end, rest = cells.shape[1], values
         while end > 0:
             four = _hex_digits()[rest & 0xFFFF]
@@ -126,11 +132,11 @@ class Decimal:
     """Column of numbers with a fixed count of decimals.
 
     Rounded to the nearest, within one unit of the last decimal of the exact rounding; a number
-    that rounds to zero carries no minus sign.
+    that rounds to zero carries no minus sign. `mark` stands before the decimals.
     """
 
-    def __init__(self, decimals: int):
-        self.decimals = decimals
+    def __init__(self, decimals: int, mark: str = "."):
+        self.decimals, self._mark = decimals, ord(mark)
 
     def measured(self, values):
         values = np.asarray(values, dtype=float)
@@ -147,21 +153,24 @@ class Decimal:
         width = some + before + (1 + self.decimals if self.decimals else 0)
         return (whole, negative if some else None, every, before), width
 
-    def fill(self, cells: np.ndarray, measured) -> bool:
+    def fill(self, cells: np.ndarray, measured):
         whole, negative, every, before = measured
-        padded = False
         at = 0
         if negative is not None:
             cells[:, 0] = _ASCII["minus"] if every else np.where(negative, _ASCII["minus"], PAD)
-            padded, at = not every, 1
+            at = 1
         if self.decimals:
             front = whole // 10**self.decimals
             _put_decimal(cells[:, at + before + 1 :], whole - front * 10**self.decimals)
-            cells[:, at + before] = _ASCII["point"]
+            cells[:, at + before] = self._mark
         else:
             front = whole
         _put_decimal(cells[:, at : at + before], front)
-        return _blank_leading(cells[:, at : at + before], front, 1, 10) or padded
+        padded = _blank_leading(cells[:, at : at + before], front, 1, 10)
+        n_padded = 0 if padded is None else padded.shape[1]
+        if at and (n_padded or not every):
+            return cells[:, : at + n_padded]
+        return padded
 
 
 class DecimalOrBlank(Decimal):
@@ -173,13 +182,13 @@ class DecimalOrBlank(Decimal):
         found, width = super().measured(np.where(blank, 0.0, values))
         return (found, blank if blank.any() else None), width
 
-    def fill(self, cells: np.ndarray, measured) -> bool:
+    def fill(self, cells: np.ndarray, measured):
         found, blank = measured
         padded = super().fill(cells, found)
         if blank is None:
             return padded
         cells[blank] = PAD
-        return True
+        return cells
 
 
 class Chosen:
@@ -197,17 +206,18 @@ class Chosen:
         length = self.length[low:high]
         return (values - low, low, high, length), int(length.max())
 
-    def fill(self, cells: np.ndarray, measured) -> bool:
+    def fill(self, cells: np.ndarray, measured):
         pick, low, high, length = measured
         if not cells.shape[1]:
-            return False
+            return None
         near = self.texts[low:high].astype(f"S{cells.shape[1]}").view("u1")
         near = near.reshape(high - low, cells.shape[1])
         if high - low == 1:
             cells[:] = near
         else:
             _lines(cells)[:] = _lines(near)[pick]
-        return bool(length.min() < cells.shape[1])
+        shortest = int(length.min())
+        return cells[:, shortest:] if shortest < cells.shape[1] else None
 
 
 def _without_pads(table: np.ndarray, padded: list[np.ndarray]) -> np.ndarray:
@@ -220,7 +230,7 @@ def _without_pads(table: np.ndarray, padded: list[np.ndarray]) -> np.ndarray:
     ----------
     table : uint8 array, shape (n, w)
     padded : list of uint8 array, shape (n, …)
-        The columns of `table` that differ in their pads; others may repeat them.
+        The columns of `table` that may differ in their pads; others may repeat them.
     """
     changed = np.zeros(len(table) - 1, dtype=bool)
     for cells in padded:
@@ -306,8 +316,9 @@ class Records:
             first, *others = self._places[name]
             width = widths[name]
             cells = table[:, first : first + width]
-            if column.fill(cells, measured[name]):
-                padded.append(cells)
+            may_pad = column.fill(cells, measured[name])
+            if may_pad is not None:
+                padded.append(may_pad)
             if width:
                 for at in others:
                     _lines(table[:, at : at + width])[:] = _lines(cells)

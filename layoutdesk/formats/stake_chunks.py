@@ -1,60 +1,66 @@
-"""The marks of a stake-out set some at a time, and their codes, for every writer of points."""
+"""The stake-out set as points and lines of a hand-off, and the codes of its marks."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import datetime
+from collections.abc import Callable
 
 import numpy as np
 
 from ..core.layout.numbering import MARK_LETTER, segment_code
-from ..core.model import InputProblem, RowPlan
-from ..core.model.rowplan import Marks
-from .digits import RECORDS
+from ..core.model import RowPlan
+from ..core.model.handoff import HandOff, PointChoice, PointTable
+from ..core.staking.lines import plan_lines
+from ..core.staking.points import point_set
+from .handoffset import HandOffSet, Placing
 from .stakeset import StakeSet
 
 Progress = Callable[[float], None]
 
-
-def in_survey(stakes: StakeSet, xy_m: np.ndarray) -> np.ndarray:
-    """(n, 2) of easting, northing in the survey unit; InputProblem where there is no such place."""
-    east_north = stakes.to_survey(xy_m)
-    if not np.isfinite(east_north).all():
-        raise InputProblem(
-            f"The site lies outside the survey system {stakes.survey.name}: choose another one."
-        )
-    return east_north
+_ALWAYS = HandOff(
+    PointChoice(("end_post", "line_post", "anchor", "vine"), order="by kind"),
+    PointTable(decimals=4, is_sealed=False),
+)
+"""What the stake-out set holds and how, whatever a project says of its hand-off."""
 
 
-def n_marks(stakes: StakeSet) -> int:
-    """Posts, anchors and vines of all blocks."""
-    return sum(len(marks) for plan in stakes.plans for marks in plan.marks())
+def handed_off(stakes: StakeSet) -> HandOffSet:
+    """The stake-out set as a hand-off: all posts, anchors and vines, on the survey grid.
 
-
-def marks_by_kind(plan: RowPlan) -> Iterator[tuple[str, Iterator[tuple[int, Marks]]]]:
-    """Kinds of marks that there are in a block, each with its marks some at a time.
-
-    Yields
-    ------
-    (kind, chunks)
-        `chunks` gives the number of the first segment, and the marks of it and the next ones,
-        whose `segment` counts from that first one. Coordinates are made for one chunk at a time
-        and about RECORDS of them, more only where a single segment has more.
+    It has no mark of the plan and no day: its files tell neither.
     """
-    for place, marks in enumerate(plan.marks()):
-        if len(marks):
-            yield marks.kind, _chunks(plan, place, marks.count)
+    survey = stakes.survey
+    placing = Placing(
+        survey,
+        "grid",
+        survey.unit,
+        survey.unit_m,
+        np.eye(2, 3),
+        (0.0,) * 5,
+        stakes.to_survey,
+        _no_way_back,
+        survey.statement,
+    )
+    return HandOffSet(
+        stakes.project,
+        stakes.plans,
+        _ALWAYS,
+        placing,
+        point_set(stakes.plans, (), _ALWAYS.points),
+        plan_lines(stakes.plans, stakes.project.exclusions),
+        stakes.to_wgs84,
+        stakes.wgs84_shift,
+        stakes.revision,
+        "",
+        datetime.date.min,
+        stakes.findings,
+        stakes.heights,
+        stakes.heights_said,
+    )
 
 
-def _chunks(plan: RowPlan, place: int, count: np.ndarray) -> Iterator[tuple[int, Marks]]:
-    before = np.concatenate([[0], np.cumsum(count)])
-    begin = 0
-    while begin < len(count):
-        end = int(np.searchsorted(before, before[begin] + RECORDS, side="right")) - 1
-        end = max(end, begin + 1)
-        marks = plan.part(begin, end).marks()[place]
-        if len(marks):
-            yield begin, marks
-        begin = end
+def _no_way_back(en: np.ndarray) -> np.ndarray:
+    raise ValueError("en: a stake-out set has no way back from the survey system")
 
 
 def segment_codes(plan: RowPlan, name: str) -> list[bytes]:
@@ -75,4 +81,6 @@ def mark_infix(kind: str) -> bytes:
 
 def clean(text: str) -> str:
     """A text in one line: control characters become spaces."""
+    if text.isprintable():
+        return text
     return "".join(c if c >= " " and c != "\x7f" else " " for c in text)

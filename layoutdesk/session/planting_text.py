@@ -22,6 +22,11 @@ _ROWS_LISTED = 40
 _ASSIGNMENTS_LISTED = 200
 
 
+def plain(text: str) -> str:
+    """A text without signs that not every terminal has."""
+    return text.translate(_PLAIN)
+
+
 def planting_text(answer: PlantingAnswer, unit: str = "m", notes: tuple[str, ...] = ()) -> str:
     """Sentences and tables; what there is much of is cut short, and that is said.
 
@@ -43,7 +48,7 @@ def planting_text(answer: PlantingAnswer, unit: str = "m", notes: tuple[str, ...
         [*missing_of(answer), *notes],
     ]
     text = "\n\n".join("\n".join(lines) for lines in parts if lines)
-    return text.translate(_PLAIN)
+    return plain(text)
 
 
 def findings_text(answer: PlantingAnswer, unit: str = "m") -> tuple[str, ...]:
