@@ -23,7 +23,7 @@ _FOOT_WORDS = (
     "Every file is for this revision alone; boundaries and monuments are a licensed surveyor's."
 )
 _TEXT_PT, _TABLE_PT, _NAMES_MM = 8.5, 7.5, 30.0
-_KEEP_MM = 14.0
+_KEEP_MM, _ROW_MM, _MOST_KEPT_MM = 14.0, 5.0, 80.0
 
 
 def write_hand_off_pdf(path, sheet: HandOffSheet, fonts: Path) -> int:
@@ -62,7 +62,8 @@ def write_hand_off_pdf(path, sheet: HandOffSheet, fonts: Path) -> int:
 
 
 def _set_part(flow: Flow, part: SheetPart) -> None:
-    set_heading(flow, part.title, keep_mm=_KEEP_MM)
+    n_rows = 0 if part.table is None else len(part.table.rows)
+    set_heading(flow, part.title, keep_mm=min(_KEEP_MM + n_rows * _ROW_MM, _MOST_KEPT_MM))
     for name, words in part.facts:
         _set_fact(flow, name, words)
     if part.table is not None:

@@ -17,15 +17,15 @@ _ROWS_FROM_MM = 0.45
 """Rows nearer than this run together in print and are left out, but for the first and last."""
 _SHARES = (0.5, 0.36, 0.64, 0.25, 0.75, 0.15, 0.85)
 """Where along a check line its number may stand."""
-_NUMBER_PT, _NAME_PT, _CLEAR_MM = 7.0, 7.5, 1.2
+_NAME = ("sans strong", 7.0)
+_NAME_MOVES_MM = (0.0, 4.5, -4.5, 9.0, -9.0)
+_NUMBER_PT, _CLEAR_MM, _LEAST_LETTERS = 7.0, 1.2, 3
 
 
 def draw_check_plan(pen: Pen, sheet: HandOffSheet) -> None:
     """Draw it inside its frame, and the legend under it."""
     plan = sheet.plan
-    ground = PlanGround(
-        sheet.blocks, sheet.exclusions, (), plan.ratio, plan.centre_m, named=len(sheet.blocks) > 1
-    )
+    ground = PlanGround(sheet.blocks, sheet.exclusions, (), plan.ratio, plan.centre_m, named=False)
     x, y, wide, high = plan.frame
     middle = np.array([x + wide / 2, y + high / 2])
     pen.clipped(x, y, wide, high)
@@ -36,19 +36,17 @@ def draw_check_plan(pen: Pen, sheet: HandOffSheet) -> None:
     pen.lines(checks, "accent", 0.3)
     ground.draw_over(pen, middle)
     numbers = RowNumbers(pen, plan.frame)
-    taken = []
-    if len(sheet.blocks) > 1:
-        for block in sheet.blocks:
-            at = ground.mm(name_place(block.outline)) + middle
-            half = pen.width_of_mm(block.name, "sans strong", _NAME_PT) / 2 + 0.6
-            taken.append(_around(at, half, 0.3 * _NAME_PT))
+    taken: list = []
     labels = [_label_place(pen, ends, str(i), taken) for i, ends in enumerate(checks, 1)]
+    names = _block_names(pen, sheet, ground, middle, taken)
     _draw_control(pen, plan, ground, middle, taken)
     for kept in taken:
         x0, y0, x1, y1 = kept.bounds
         numbers.keep((x0 + x1) / 2, (y0 + y1) / 2, (x1 - x0) / 2, (y1 - y0) / 2)
     numbers.say(_row_ends(plan, ground, middle))
     numbers.draw()
+    for text, at in names:
+        draw_label(pen, text, at, *_NAME, "ink")
     for i, at in enumerate(labels, 1):
         draw_label(pen, str(i), at, "sans strong", _NUMBER_PT, "accent")
     for at in np.unique(checks.reshape(-1, 2).round(3), axis=0).tolist():
@@ -56,6 +54,33 @@ def draw_check_plan(pen: Pen, sheet: HandOffSheet) -> None:
     pen.free()
     pen.area(box(x, y, wide, high), None, "hairline", 0.25)
     _draw_legend(pen, plan)
+
+
+def _block_names(pen: Pen, sheet: HandOffSheet, ground: PlanGround, middle, taken: list):
+    """Names of blocks, cut to the width of their blocks, and places that are taken then.
+
+    What would be cut to a few letters is left out: row ends have the name in their codes.
+    """
+    if len(sheet.blocks) < 2:
+        return []
+    found = []
+    for block in sheet.blocks:
+        x0, _, x1, _ = shapely.bounds(block.outline).tolist()
+        room = 0.85 * (x1 - x0) * 1000.0 / sheet.plan.ratio
+        text = block.name
+        while len(text) > 1 and pen.width_of_mm(text, *_NAME) > room:
+            text = f"{text.rstrip('…')[:-1]}…"
+        if text != block.name and len(text) <= _LEAST_LETTERS:
+            continue
+        half = pen.width_of_mm(text, *_NAME) / 2 + 0.6
+        at = ground.mm(name_place(block.outline)) + middle
+        ways = [at + (0.0, down) for down in _NAME_MOVES_MM]
+        rooms = [_around(way, half, 0.3 * _NAME[1]) for way in ways]
+        free = [k for k, room in enumerate(rooms) if not any(room.intersects(t) for t in taken)]
+        chosen = free[0] if free else 0
+        found.append((text, ways[chosen]))
+        taken.append(rooms[chosen])
+    return found
 
 
 def _around(at, half_wide: float, half_high: float):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 
 import numpy as np
 
@@ -47,6 +48,7 @@ def hand_off_set(
     """
     from ..formats import crs as systems
     from ..formats.placing import placing_of
+    from ..formats.point_limits import limit_findings
     from ..formats.project_file import plan_mark, revision_of
     from ..formats.smooth import fitted
     from .stakeout import bounds_of, lay_project, project_findings
@@ -76,7 +78,7 @@ def hand_off_set(
         *_point_findings(points),
         *project_findings(project, plans, terrain),
     )
-    return HandOffSet(
+    made = HandOffSet(
         project,
         plans,
         hand,
@@ -92,6 +94,8 @@ def hand_off_set(
         None if terrain is None else terrain.surface.heights_m,
         "" if terrain is None else terrain.statement,
     )
+    limits = limit_findings(made, hand.formats)
+    return replace(made, findings=by_severity((*made.findings, *limits)))
 
 
 def control_places(project: Project, placing: Placing) -> tuple[tuple[str, float, float], ...]:

@@ -173,7 +173,9 @@ def with_end_at(
         o
         for o in block.overrides
         if not (
-            o.what == "end moved" and o.line == line and np.hypot(*(here - (o.x_m, o.y_m))) < 0.05
+            o.what in ("end moved", "end staked")
+            and o.line == line
+            and np.hypot(*(here - (o.x_m, o.y_m))) < 0.05
         )
     ]
     project = _with(project, block.name, kept)
@@ -303,5 +305,6 @@ def is_special(plan: RowPlan, segment: int) -> bool:
     """Whether something special is set on a segment."""
     s, line = plan.special, int(plan.segments.line[segment])
     touched = np.r_[s.gap_segment, s.added_segment, s.post_segment]
-    moved = any(o.what == "end moved" and o.line == line for o in plan.block.overrides)
+    ends = ("end moved", "end staked")
+    moved = any(o.what in ends and o.line == line for o in plan.block.overrides)
     return bool((touched == segment).any()) or moved

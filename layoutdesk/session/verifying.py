@@ -192,15 +192,16 @@ def _with_points(
     there = np.zeros(len(points), bool)
     there[pairs.planned] = True
     missing = np.flatnonzero(expected & ~there) if expected is not None else np.empty(0, np.intp)
+    strange = _strange(points, placing, measured, pairs.strange)
     names = (
         measured.description[i] or measured.name[i] or f"line {measured.line[i]}"
-        for i in pairs.strange[:_TOLD].tolist()
+        for i in strange[:_TOLD].tolist()
     )
     return dataclasses.replace(
         result,
-        n_points=len(measured),
+        n_points=len(measured) - len(pairs.strange) + len(strange),
         n_moved=len(moved),
-        n_strange=len(pairs.strange),
+        n_strange=len(strange),
         n_missing=len(missing),
         knows_missing=expected is not None,
         moved_codes=_codes(hand, points, pairs.planned[moved[:_TOLD]]),
@@ -208,6 +209,21 @@ def _with_points(
         strange=tuple(names),
         missing=_codes(hand, points, missing[:_TOLD]),
     )
+
+
+def _strange(points, placing: Placing, measured, which: np.ndarray) -> np.ndarray:
+    """Points of a file that are none of the plan, without those drawn where one of the plan's is: ends of routes,
+    exclusions that are a single place."""
+    if not len(which):
+        return which
+    from scipy.spatial import cKDTree
+
+    from ..core.layout.numbering import place_of_code
+
+    places = placing.back(measured.en_m[which] / placing.unit_m)
+    away, _ = cKDTree(points.xy_m).query(places)
+    drawn = np.array([place_of_code(measured.description[i]) is None for i in which.tolist()])
+    return which[~(drawn & (away <= SAME_M))]
 
 
 def _codes(hand: HandOffSet, points, which) -> tuple[str, ...]:

@@ -28,8 +28,8 @@ def points_along(start_xy_m, unit_xy, first_m, step_m, count) -> np.ndarray:
     ----------
     start_xy_m : float array, shape (s, 2)
         Where each piece begins. [m]
-    unit_xy : (float, float)
-        Direction common to all pieces.
+    unit_xy : (float, float), or float array, shape (s, 2)
+        Direction common to all pieces, or of each.
     first_m, step_m : float array, shape (s,)
         Distance of the first point from the beginning, and from point to point. [m]
     count : int array, shape (s,)
@@ -49,22 +49,24 @@ def points_along(start_xy_m, unit_xy, first_m, step_m, count) -> np.ndarray:
     # x + iy: one add of a scalar to a contiguous run a piece, the least memory traffic there is.
     total = int(count.sum())
     out = np.empty(total, dtype=np.complex128)
-    unit = complex(*unit_xy)
+    each = np.ndim(unit_xy) == 2
+    unit = unit_xy[:, 0] + 1j * unit_xy[:, 1] if each else complex(*unit_xy)
     first_m = np.asarray(first_m)
     origin = start_xy_m[:, 0] + 1j * start_xy_m[:, 1] + first_m * unit
     stops = np.cumsum(count)
     ramp = np.arange(count.max(initial=0))
     begin = 0
-    common = len(step_m) > 0 and bool((step_m == step_m[0]).all())
+    common = not each and len(step_m) > 0 and bool((step_m == step_m[0]).all())
     if common:
         ramp = ramp * (step_m[0] * unit)
         for stop, o in zip(stops.tolist(), origin.tolist(), strict=True):
             np.add(ramp[: stop - begin], o, out=out[begin:stop])
             begin = stop
     else:
-        for stop, o, step in zip(stops.tolist(), origin.tolist(), step_m.tolist(), strict=True):
+        steps = (step_m * unit).tolist()
+        for stop, o, step in zip(stops.tolist(), origin.tolist(), steps, strict=True):
             piece = out[begin:stop]
-            np.multiply(ramp[: stop - begin], step * unit, out=piece)
+            np.multiply(ramp[: stop - begin], step, out=piece)
             piece += o
             begin = stop
     return out.view(np.float64).reshape(total, 2)

@@ -13,6 +13,7 @@ from ..model.findings import in_wording
 from .clearances import near_exclusions
 from .courses import LEAST_RADIUS_M, tightest_row_m
 from .numbering import mark_code, segment_code
+from .staked_ends import staked_findings
 
 _AT_MOST = 8
 """Findings of one kind listed one by one; the rest is summed up in one more."""
@@ -29,6 +30,7 @@ def plan_findings(plan: RowPlan, exclusions=()) -> tuple[Finding, ...]:
     found += _misplaced_anchors(plan, exclusions)
     found += _misfitting_overrides(plan)
     found += _ends_outside(plan)
+    found += staked_findings(plan, exclusions)
     if plan.course is not None:
         found += _bends(plan)
     return tuple(found)
@@ -37,6 +39,7 @@ def plan_findings(plan: RowPlan, exclusions=()) -> tuple[Finding, ...]:
 _HAS_NOTHING = {
     "row left out": "no row runs there",
     "end moved": "no row ends there",
+    "end staked": "no row ends there",
     "line post moved": "no line post stands there",
     "vine left out": "no vine stands there",
     "vine added": "no row runs there",

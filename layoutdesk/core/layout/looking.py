@@ -23,7 +23,7 @@ def _window_in_axes(plan: RowPlan, bounds_m) -> tuple[float, float, float, float
 
 def segments_within(plan: RowPlan, bounds_m) -> np.ndarray:
     """Segments that may be seen in a window (x0, y0, x1, y1) of the site frame, as indices. [m]"""
-    if plan.course is not None:
+    if plan.course is not None or plan.measured_ends_m is not None:
         return np.sort(plan.tree.query(shapely.box(*bounds_m)))
     u0, v0, u1, v1 = _window_in_axes(plan, bounds_m)
     s = plan.segments
@@ -37,7 +37,7 @@ def vines_within(plan: RowPlan, bounds_m) -> np.ndarray:
     which = segments_within(plan, bounds_m)
     if not len(which):
         return np.empty((0, 2))
-    if plan.course is not None:
+    if plan.course is not None or plan.measured_ends_m is not None:
         xy = _part(plan, which).vines.xy_m
         x0, y0, x1, y1 = bounds_m
         return xy[(xy[:, 0] >= x0) & (xy[:, 0] <= x1) & (xy[:, 1] >= y0) & (xy[:, 1] <= y1)]
@@ -64,7 +64,13 @@ def _part(plan: RowPlan, which: np.ndarray) -> RowPlan:
             if f.name.startswith(prefix):
                 special[f.name] = getattr(plan.special, f.name)[segment >= 0]
         special[f"{prefix}_segment"] = segment[segment >= 0]
-    return replace(plan, segments=plan.segments.taken(which), special=Special(**special))
+    measured = None if plan.measured_ends_m is None else plan.measured_ends_m[which]
+    return replace(
+        plan,
+        segments=plan.segments.taken(which),
+        special=Special(**special),
+        measured_ends_m=measured,
+    )
 
 
 def _with_special(plan: RowPlan, which, low, count, xy) -> np.ndarray:

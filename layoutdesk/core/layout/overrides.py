@@ -14,7 +14,7 @@ from ..geometry.stationing import ALIGN_M
 from ..model import Block, RowRules, Segments
 from ..model.rowplan import Course, Special
 
-_LEAST_M = 0.5
+LEAST_LEFT_M = 0.5
 """A moved end leaves at least so much of its row. [m]"""
 
 
@@ -69,7 +69,10 @@ def with_ends_moved(pieces: Pieces, block: Block, spots: Spots) -> tuple[Pieces,
         which, piece = np.unravel_index(np.argmin(away), away.shape)
         new = (along, end[mine[piece]]) if which == 0 else (start[mine[piece]], along)
         others = np.delete(mine, piece)
-        if new[1] - new[0] < _LEAST_M or ((start[others] < new[1]) & (end[others] > new[0])).any():
+        if (
+            new[1] - new[0] < LEAST_LEFT_M
+            or ((start[others] < new[1]) & (end[others] > new[0])).any()
+        ):
             unfit.add(i)
             continue
         start[mine[piece]], end[mine[piece]] = new
@@ -108,7 +111,7 @@ def special_of(
     place = np.cumsum(~out) - 1
     s, every = segments, rules.line_post_every
     for i, override in enumerate(block.overrides):
-        if override.what in ("row left out", "end moved"):
+        if override.what in ("row left out", "end moved", "end staked"):
             continue
         here = _holding(segments, spots, i)
         if here is None:

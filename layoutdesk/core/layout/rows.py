@@ -17,6 +17,7 @@ from .checks import plan_findings
 from .clearances import alley_areas, ground_of, plantable_area
 from .courses import guide_line
 from .overrides import left_out, special_of, spots_of, with_ends_moved
+from .staked_ends import with_ends_staked
 from .straight import BEST_STEP_M, long_enough, row_lines, straight_lines
 from .vines import vines_along
 
@@ -65,7 +66,12 @@ def lay_rows(
     kept, dropped = found.pieces.taken(rows), found.pieces.taken(short)
     spots = spots_of(block, rules, found.across_m, found.course)
     kept, unfit = with_ends_moved(kept, block, spots)
-    segments = _segments(kept, found, rules)
+    kept, measured, no_end = with_ends_staked(
+        kept, block, rules, spots, found.across_m, found.course
+    )
+    segments, order = _segments(kept, found, rules)
+    if measured is not None:
+        measured = measured[order]
     out, no_row = left_out(segments, block, spots)
     special, nothing = special_of(segments, out, rules, block, spots)
     displaced = tuple(
@@ -73,12 +79,12 @@ def lay_rows(
         for i, (o, line) in enumerate(zip(block.overrides, spots.line, strict=True))
         if line != o.line
     )
-    unfit = unfit | no_row | nothing
+    unfit = unfit | no_end | no_row | nothing
     plan = RowPlan(
         block,
         rules,
         segments.taken(~out) if out.any() else segments,
-        _segments(dropped, found, rules),
+        _segments(dropped, found, rules)[0],
         found.extent_m,
         found.first_row_m,
         left_out=segments.taken(out) if out.any() else None,
@@ -87,6 +93,7 @@ def lay_rows(
         n_lines=len(found.across_m),
         unfit=tuple(sorted(unfit)),
         displaced=tuple(d for d in displaced if d[0] not in unfit),
+        measured_ends_m=measured if measured is None or not out.any() else measured[~out],
     )
     if not check:
         return plan
@@ -155,8 +162,8 @@ def _curved(block: Block, rules: RowRules, exclusions, best_step_m: float) -> _F
 _NO_PIECES = Pieces(np.empty(0, dtype=np.intp), np.empty(0), np.empty(0))
 
 
-def _segments(pieces: Pieces, found: _Found, rules: RowRules) -> Segments:
-    """Pieces numbered, lettered and furnished with vines, in order of row number."""
+def _segments(pieces: Pieces, found: _Found, rules: RowRules) -> tuple[Segments, np.ndarray]:
+    """Pieces numbered, lettered and furnished with vines, in order of row number, and which piece each is."""
     lines, n_lines, lattice = found.across_m, len(found.across_m), found.lattice_m
     from_left = rules.number_from == "left"
     place = pieces.line if from_left else n_lines - 1 - pieces.line
@@ -165,7 +172,7 @@ def _segments(pieces: Pieces, found: _Found, rules: RowRules) -> Segments:
     first, step, count = vines_along(start, end, line, rules, lattice)
     fresh = np.flatnonzero(np.r_[True, line[1:] != line[:-1]][: len(line)])
     letter = np.arange(len(line)) - np.repeat(fresh, np.diff(np.r_[fresh, len(line)]))
-    return Segments(
+    segments = Segments(
         line,
         place[order] + rules.first_number,
         letter,
@@ -176,3 +183,4 @@ def _segments(pieces: Pieces, found: _Found, rules: RowRules) -> Segments:
         step,
         count,
     )
+    return segments, order

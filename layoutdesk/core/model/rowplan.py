@@ -180,6 +180,9 @@ class RowPlan:
         Which of the block's overrides found no row, post or vine to be about.
     displaced : tuple of (int, int)
         Which of them stand in another row line by now, and in which.
+    measured_ends_m : float array, shape (s, 2, 2), or None
+        Where the ends of all segments stand, where some were measured: a segment runs between its own two,
+        whatever its row line. [m]
     """
 
     block: Block
@@ -195,6 +198,7 @@ class RowPlan:
     n_lines: int = 0
     unfit: tuple[int, ...] = ()
     displaced: tuple[tuple[int, int], ...] = ()
+    measured_ends_m: np.ndarray | None = None
 
     @property
     def axes(self) -> RowAxes:
@@ -235,10 +239,18 @@ class RowPlan:
     def part(self, begin: int, end: int) -> RowPlan:
         """The plan with a run of its segments alone."""
         some = self.segments.taken(slice(begin, end))
-        return replace(self, segments=some, special=self.special.part(begin, end))
+        measured = None if self.measured_ends_m is None else self.measured_ends_m[begin:end]
+        return replace(
+            self,
+            segments=some,
+            special=self.special.part(begin, end),
+            measured_ends_m=measured,
+        )
 
     def places(self, segment: np.ndarray, along_m: np.ndarray) -> np.ndarray:
         """(n, 2) of site frame x, y of places along segments, told by index. [m]"""
+        if self.measured_ends_m is not None:
+            return self._between_measured(segment, along_m)
         return self.on_lines(self.segments.line[segment], along_m, self.segments.across_m[segment])
 
     def on_lines(self, line: np.ndarray, along_m: np.ndarray, across_m: np.ndarray) -> np.ndarray:
@@ -247,15 +259,43 @@ class RowPlan:
             return places_at(self.course.lines, line, along_m)
         return self.axes.to_plane(np.column_stack([along_m, across_m]))
 
+    def _between_measured(self, segment: np.ndarray, along_m: np.ndarray) -> np.ndarray:
+        """Places between measured ends: on the straight line, or on the bend moved by what its ends are off."""
+        s = self.segments
+        if self.course is None:
+            beyond = (along_m - s.start_m[segment])[:, None]
+            return self.measured_ends_m[segment, 0] + beyond * self._directions[segment]
+        laid = places_at(self.course.lines, s.line[segment], along_m)
+        share = ((along_m - s.start_m[segment]) / s.length_m[segment])[:, None]
+        off = self._ends_off_m[segment]
+        return laid + off[:, 0] + share * (off[:, 1] - off[:, 0])
+
+    @cached_property
+    def _directions(self) -> np.ndarray:
+        """Unit step from the start to the far end of every segment, shape (s, 2)."""
+        step = self.segment_ends_m[:, 1] - self.segment_ends_m[:, 0]
+        return step / np.hypot(*step.T)[:, None]
+
+    @cached_property
+    def _ends_off_m(self) -> np.ndarray:
+        """How far measured ends are from where the course has them, shape (s, 2, 2). [m]"""
+        s, lines = self.segments, self.course.lines
+        laid = [places_at(lines, s.line, along) for along in (s.start_m, s.end_m)]
+        return self.measured_ends_m - np.stack(laid, axis=1)
+
     @cached_property
     def segment_ends_m(self) -> np.ndarray:
         """Start and far end post of every segment, shape (s, 2, 2). [m]"""
+        if self.measured_ends_m is not None:
+            return self.measured_ends_m
         s, every = self.segments, np.arange(self.n_segments)
         return np.stack([self.places(every, s.start_m), self.places(every, s.end_m)], axis=1)
 
     @cached_property
     def outward(self) -> np.ndarray:
         """Unit step out of both ends of every segment on its own line, shape (s, 2, 2)."""
+        if self.course is None and self.measured_ends_m is not None:
+            return np.stack([-self._directions, self._directions], axis=1)
         if self.course is None:
             unit = np.array(self.axes.unit_along)
             return np.broadcast_to(np.stack([-unit, unit]), (self.n_segments, 2, 2))
@@ -274,8 +314,16 @@ class RowPlan:
         low = np.searchsorted(lines.running_m, origin + s.start_m + 1e-9)
         high = np.searchsorted(lines.running_m, origin + s.end_m - 1e-9)
         parts = [np.empty((0, 2))]
-        for ends, a, b in zip(self.segment_ends_m, low.tolist(), high.tolist(), strict=True):
-            parts += [ends[:1], lines.xy_m[a:b], ends[1:]]
+        inner = lines.xy_m
+        for i, (ends, a, b) in enumerate(
+            zip(self.segment_ends_m, low.tolist(), high.tolist(), strict=True)
+        ):
+            if self.measured_ends_m is not None:
+                along = lines.running_m[a:b] - origin[i]
+                bend = self._between_measured(np.full(len(along), i), along)
+            else:
+                bend = inner[a:b]
+            parts += [ends[:1], bend, ends[1:]]
         return np.concatenate(parts), np.maximum(high - low, 0) + 2
 
     @cached_property
@@ -334,7 +382,7 @@ class RowPlan:
         if not beyond:
             return Marks("anchor", np.zeros(len(s), np.intp), partial(np.empty, (0, 2)))
         count = np.full(len(s), 2)
-        if self.course is not None:
+        if self.course is not None or self.measured_ends_m is not None:
             places = (self.segment_ends_m + beyond * self.outward).reshape(-1, 2)
             return Marks("anchor", count, partial(np.asarray, places))
         along = np.column_stack([s.start_m - beyond, s.end_m + beyond]).ravel()
@@ -346,14 +394,26 @@ class RowPlan:
         return self.end_posts, self.line_posts, self.anchors, self.vines
 
     def _marks_along(self, kind: str, first_m, step_m, count) -> Marks:
+        if self.course is not None and self.measured_ends_m is not None:
+            place = partial(_between, replace(self), first_m, step_m, count)
+            return Marks(kind, count, place)
         if self.course is not None:
             s = self.segments
             place = partial(
                 _along_curves, self.course.lines, s.line, s.start_m + first_m, step_m, count
             )
             return Marks(kind, count, place)
+        measured = self.measured_ends_m is not None
         starts, unit = self.segment_ends_m[:, 0], self.axes.unit_along
+        unit = self._directions if measured else unit
         return Marks(kind, count, partial(points_along, starts, unit, first_m, step_m, count))
+
+
+def _between(plan: RowPlan, first_m, step_m, count) -> np.ndarray:
+    steps = index_along(count) - 1
+    segment = np.repeat(np.arange(len(count)), count)
+    along = plan.segments.start_m[segment] + first_m[segment] + steps * step_m[segment]
+    return plan.places(segment, along)
 
 
 def _along_curves(lines: Lines, line, first_m, step_m, count) -> np.ndarray:

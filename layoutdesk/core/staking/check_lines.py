@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 
 from .lines import PlanLines
 from .points import code_tail
@@ -19,7 +18,11 @@ CHECK_KINDS = (
     "start ends",
     "far ends",
 )
-"""What is checked, the most telling first. A diagonal tells a turned, a skewed and a wrongly scaled block."""
+"""What is checked, the most telling first. Two diagonals tell a skewed and a wrongly scaled block, and with their
+bearings a turned one."""
+LONG_SHARE = 0.5
+"""First and last row are the outermost of this share of the longest row at least: stubs in a corner of the block
+would make all lines lie alike."""
 MOST_LINES = 10
 """So many lines are an hour's work for two people (common practice); every block has one at least."""
 
@@ -77,7 +80,7 @@ def check_lines(lines: PlanLines, most: int = MOST_LINES) -> tuple[CheckLine, ..
     lines : PlanLines
         What is handed off: rows left out of it are not measured to.
     most : int
-        Every block has its longest diagonal; others follow, one a block at a time, as far as this allows.
+        Every block has its longer diagonal; others follow, one a block at a time, as far as this allows.
     """
     found = [_of_block(lines, block, which) for block, which in _rows_of_blocks(lines)]
     kept = [1] * len(found)
@@ -134,37 +137,18 @@ def _row_ends(lines: PlanLines, block: str, which: np.ndarray) -> _RowEnds:
 
 def _of_block(lines: PlanLines, block: str, which: np.ndarray) -> list[CheckLine]:
     ends = _row_ends(lines, block, which)
-    last = len(ends.number) - 1
-    if last == 0:
-        return [ends.line("first row", (0, 0), (0, 1))]
-    diagonals = _diagonals(ends)
+    length = np.hypot(*(ends.xy_m[:, 1] - ends.xy_m[:, 0]).T)
+    long = np.flatnonzero(length >= LONG_SHARE * length.max())
+    first, last = int(long[0]), int(long[-1])
+    if first == last:
+        return [ends.line("first row", (first, 0), (first, 1))]
+    diagonals = [((first, 0), (last, 1)), ((last, 0), (first, 1))]
     diagonals.sort(key=lambda ways: -math.dist(*(ends.xy_m[way].tolist() for way in ways)))
     return [
-        *(ends.line(k, *ways) for k, ways in zip(CHECK_KINDS, diagonals, strict=False)),
-        ends.line("first row", (0, 0), (0, 1)),
+        ends.line("diagonal", *diagonals[0]),
+        ends.line("other diagonal", *diagonals[1]),
+        ends.line("first row", (first, 0), (first, 1)),
         ends.line("last row", (last, 0), (last, 1)),
-        ends.line("start ends", (0, 0), (last, 0)),
-        ends.line("far ends", (0, 1), (last, 1)),
+        ends.line("start ends", (first, 0), (last, 0)),
+        ends.line("far ends", (first, 1), (last, 1)),
     ]
-
-
-def _diagonals(ends: _RowEnds) -> list[tuple[tuple[int, int], tuple[int, int]]]:
-    """The longest lines from a start end to a far end of a later row, and to one of an earlier row."""
-    starts, fars = (_outer(ends.xy_m[:, end]) for end in (0, 1))
-    away = ends.xy_m[starts, 0][:, None] - ends.xy_m[fars, 1][None]
-    length = np.hypot(away[..., 0], away[..., 1])
-    found = []
-    for later in (True, False):
-        fits = (fars[None] > starts[:, None]) if later else (fars[None] < starts[:, None])
-        if fits.any():
-            a, b = np.unravel_index(np.argmax(np.where(fits, length, -1.0)), length.shape)
-            found.append(((int(starts[a]), 0), (int(fars[b]), 1)))
-    return found
-
-
-def _outer(xy_m: np.ndarray) -> np.ndarray:
-    """Which of some places lie on their hull, and the first and the last: the farthest apart are of them."""
-    hull = shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(xy_m)))
-    known = {tuple(p): i for i, p in enumerate(xy_m.tolist())}
-    some = {known[tuple(p)] for p in hull.tolist()} | {0, len(xy_m) - 1}
-    return np.array(sorted(some))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -24,13 +25,16 @@ class SteeringLines:
         `B1-R012` of a row, `B1-R012/R013` of the path between two rows.
     places_m : tuple of float array, shape (k, 2)
         Along the bearing. [m]
+    steps : tuple of int
+        Row spacings each lies to the right of the first of its kind: rows and paths that are left out are counted too.
     is_parallel : bool
-        Whether all are straight and parallel, one row spacing apart.
+        Whether all are straight and parallel, whole row spacings apart.
     """
 
     kind: tuple[str, ...]
     name: tuple[str, ...]
     places_m: tuple[np.ndarray, ...]
+    steps: tuple[int, ...]
     is_parallel: bool
 
 
@@ -51,28 +55,53 @@ def steering_lines(plan: RowPlan, segments: np.ndarray | None = None) -> Steerin
     for line in np.unique(s.line[wanted]).tolist():
         rows[line] = _whole_row(plan, np.flatnonzero(wanted & (s.line == line)))
     bent = plan.course is not None and any(len(xy) > 2 for xy in rows.values())
-    kind, name, places = [], [], []
+    found = []
     for line, xy in rows.items():
-        kind.append("row")
-        name.append(f"{plan.block.name}-R{plan.number_of_line(line):03d}")
-        places.append(xy)
+        name = f"{plan.block.name}-R{plan.number_of_line(line):03d}"
+        found.append(("row", line, name, xy))
+    half = plan.rules.row_spacing_m / 2
     for line, xy in rows.items():
         if line + 1 not in rows:
             continue
-        numbers = plan.number_of_line(line), plan.number_of_line(line + 1)
-        kind.append("path")
-        name.append(f"{plan.block.name}-R{numbers[0]:03d}/R{numbers[1]:03d}")
-        half = plan.rules.row_spacing_m / 2
-        places.append(_beside(xy, half) if bent else _between(xy, rows[line + 1]))
+        path = _beside(xy, half) if bent else _between(xy, rows[line + 1])
+        if path is not None:
+            numbers = plan.number_of_line(line), plan.number_of_line(line + 1)
+            name = f"{plan.block.name}-R{numbers[0]:03d}/R{numbers[1]:03d}"
+            found.append(("path", line, name, path))
+    begin = {kind: line for kind, line, _, _ in reversed(found)}
     moved = any(o.what == "end staked" for o in plan.block.overrides)
-    return SteeringLines(tuple(kind), tuple(name), tuple(places), plan.course is None and not moved)
+    return SteeringLines(
+        tuple(kind for kind, _, _, _ in found),
+        tuple(name for _, _, name, _ in found),
+        tuple(xy for _, _, _, xy in found),
+        tuple(line - begin[kind] for kind, line, _, _ in found),
+        plan.course is None and not moved,
+    )
 
 
 def _whole_row(plan: RowPlan, segments: np.ndarray) -> np.ndarray:
     order = segments[np.argsort(plan.segments.start_m[segments])].tolist()
     if plan.course is None:
         return np.array([plan.segment_ends_m[order[0], 0], plan.segment_ends_m[order[-1], 1]])
-    return np.concatenate([shapely.get_coordinates(plan.shapes[i]) for i in order])
+    pieces = [shapely.get_coordinates(plan.shapes[order[0]])]
+    for before, after in pairwise(order):
+        pieces += [_over_gap(plan, before, after), shapely.get_coordinates(plan.shapes[after])]
+    return np.concatenate(pieces)
+
+
+def _over_gap(plan: RowPlan, before: int, after: int) -> np.ndarray:
+    """Where a bent row would run between two of its segments: a machine goes on along the bend."""
+    s, lines = plan.segments, plan.course.lines
+    which = [before, after]
+    along = np.array([s.end_m[before], s.start_m[after]])
+    origin = lines.origin_m[s.line[before]]
+    a, b = np.searchsorted(lines.running_m, origin + along + (1e-9, -1e-9)).tolist()
+    if a >= b:
+        return np.empty((0, 2))
+    share = ((lines.running_m[a:b] - origin - along[0]) / (along[1] - along[0]))[:, None]
+    ends = np.stack([plan.segment_ends_m[before, 1], plan.segment_ends_m[after, 0]])
+    off = ends - plan.on_lines(s.line[which], along, s.across_m[which])  # ends may be measured
+    return lines.xy_m[a:b] + off[0] + share * (off[1] - off[0])
 
 
 def _between(left: np.ndarray, right: np.ndarray) -> np.ndarray:
@@ -88,10 +117,10 @@ def _between(left: np.ndarray, right: np.ndarray) -> np.ndarray:
     return (ends[0] + ends[1]) / 2
 
 
-def _beside(row: np.ndarray, half_m: float) -> np.ndarray:
-    """A bent row's parallel to its right, along the same way."""
+def _beside(row: np.ndarray, half_m: float) -> np.ndarray | None:
+    """A bent row's parallel to its right, along the same way; None where it bends too tightly for one."""
     found = shapely.offset_curve(shapely.LineString(row), -half_m, join_style="mitre")
     parts = shapely.get_parts(found)
     if not len(parts):
-        return row
+        return None
     return shapely.get_coordinates(parts[np.argmax(shapely.length(parts))])
