@@ -117,7 +117,10 @@ def _exceptions(plan: RowPlan) -> list[str]:
     ends = sum(o.what == "end moved" for o in plan.block.overrides)
     if ends:
         lines.append(f"  Row ends set by hand: {ends}.")
-    measured = sum(o.what == "end staked" for o in plan.block.overrides)
+    unfit = set(plan.unfit)
+    measured = sum(
+        o.what == "end staked" for i, o in enumerate(plan.block.overrides) if i not in unfit
+    )
     if measured:
         lines.append(f"  Row ends that stand where they were measured: {measured}.")
     return lines

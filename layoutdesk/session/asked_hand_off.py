@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 from ..core.model import InputProblem, Project
 from ..core.model.handoff import CONTACTS, FORMATS, POINT_KINDS
@@ -123,6 +124,8 @@ def with_asked_hand_off(
         from .control_points import read_control_csv, with_control
 
         with of_option("control"):
+            if not Path(path).is_file():
+                raise InputProblem(f"{path} does not exist: check the name of the file.")
             points, told = read_control_csv(path, project)
             project = with_control(project, points)
             notes += [f.message for f in told]

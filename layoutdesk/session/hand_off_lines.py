@@ -83,7 +83,7 @@ def holding(hand: HandOffSet, key: str) -> str:
     """What a file of a format holds, counted."""
     rows = int((hand.lines.kind == 0).sum())
     if key in _ROWS_ALONE:
-        return _counted(rows, "row segment")
+        return f"lines of {_counted(rows, 'row segment')}, and of the paths between rows"
     counts = ", ".join(f"{grouped(n)} {KIND_WORDS[kind]}" for kind, n in hand.points.counts.items())
     points = counts or "no points"
     if key in ("csv", "txt"):

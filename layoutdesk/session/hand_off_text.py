@@ -34,7 +34,8 @@ def hand_off_text(answer: HandOffAnswer, notes: tuple[str, ...] = ()) -> str:
 
 def staked_text(answer: StakedAnswer, unit: str = "m") -> str:
     """Sentences, explanations, and the farthest points."""
-    explained = [f"{e.words}" for e in explanation_lines(answer)]
+    sentences = staked_sentences(answer, unit)
+    explained = [e.words for e in explanation_lines(answer) if e.words not in sentences]
     worst = worst_lines(answer, unit)
     table = [
         f"  {w.code}: {w.distance} off, {w.along} along, {w.across} across"
@@ -44,8 +45,7 @@ def staked_text(answer: StakedAnswer, unit: str = "m") -> str:
     if len(worst) > _LISTED:
         table.append(f"  and {len(worst) - _LISTED:,} more")
     parts = [
-        [*explained],
-        [*staked_sentences(answer, unit)],
+        [*sentences, *explained],
         ["Beyond tolerance, the farthest first:", *table] if table else [],
         [*staked_notes(answer)],
     ]

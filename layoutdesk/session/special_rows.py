@@ -98,6 +98,8 @@ def left_out_ends_m(plan: RowPlan) -> np.ndarray:
     s = plan.left_out
     if s is None:
         return np.empty((0, 2, 2))
+    if plan.left_out_ends_m is not None:
+        return plan.left_out_ends_m
     return np.stack(
         [plan.on_lines(s.line, s.start_m, s.across_m), plan.on_lines(s.line, s.end_m, s.across_m)],
         axis=1,

@@ -125,6 +125,32 @@ def test_planting_runs_as_it_stands(page, tmp_path, monkeypatch, capsys):
     } <= {p.name for p in (tmp_path / "planting").iterdir()}  # fmt: skip
 
 
+def test_a_hand_off_and_the_way_back_run_as_they_stand(page, tmp_path, monkeypatch, capsys):
+    (tmp_path / "sample_sites").symlink_to(ROOT / "sample_sites")
+    monkeypatch.chdir(tmp_path)
+    start = re.search(r"<!-- run -->\n```sh\n(.*?)```", page, re.DOTALL)[1]
+    (lay,) = (c for c in map(str.strip, start.split("&&")) if c.startswith(f"{PROGRAM} lay"))
+    assert main(shlex.split(lay)[1:]) == 0
+    block = re.search(r"<!-- hand-off -->\n```sh\n(.*?)```", page, re.DOTALL)[1]
+    told = []
+    for program, *arguments in map(shlex.split, block.splitlines()):
+        assert program == PROGRAM
+        capsys.readouterr()
+        assert main(arguments) == 0, capsys.readouterr().err
+        told.append(capsys.readouterr().out)
+    assert "It matches the plan." in told[1]
+    assert "two rows swapped: B1-R041A and B1-R042A" in told[2]
+    assert {
+        "points.csv",
+        "plan.dxf",
+        "plan.xml",
+        "plan.kmz",
+        "taskdata.zip",
+        "hand-off.pdf",
+        "hand-off.json",
+    } == {p.name for p in (tmp_path / "handed-off").iterdir()}
+
+
 def test_a_comparison_runs_as_it_stands(page, tmp_path, monkeypatch, capsys):
     (tmp_path / "sample_sites").symlink_to(ROOT / "sample_sites")
     monkeypatch.chdir(tmp_path)

@@ -216,6 +216,6 @@ def test_the_files_told_are_the_files_written(pond, tmp_path):
 
 def test_pages_are_found_by_all_words_in_any_case():
     assert pages_with("") == list(ORDER)
-    assert pages_with("TAPE datum") == ["stake-out"]
+    assert pages_with("TAPE datum") == ["stake-out", "hand-off"]
     assert pages_with("tape marmalade") == []
     assert pages_with("F9", [("Measure", "F9")]) == ["keys"]
