@@ -39,13 +39,13 @@ def make_actions(window) -> dict[str, QAction]:
     _add_materials(window, add, stages.addMenu("&Materials"))
     _add_water(window, add, stages.addMenu("&Water"))
     _add_planting(window, add, stages.addMenu("&Planting"))
-    add(stages, "stage-handoff", "&Hand-off stage", lambda: window.show_stage("handoff"), "Ctrl+7")
+    _add_hand_off(window, add, stages.addMenu("&Hand-off"))
     _add_view(window, add)
     _add_help(window, add)
     for button, name in (
         (window.undo_button, "undo"),
         (window.redo_button, "redo"),
-        (window.stakeout_button, "stage-handoff"),
+        (window.stakeout_button, "handoff-files"),
     ):
         button.clicked.connect(actions[name].trigger)
         button.setToolTip(actions[name].shortcut().toString())
@@ -277,6 +277,55 @@ PLANTING_ACTIONS = (
     ("calendar", "&Calendar (iCalendar)…", "write", "calendar.ics"),
     ("years-xlsx", "First years (XLSX)…", "write", "first-years.xlsx"),
     ("set", "Wh&ole set…", "write", "set"),
+)
+
+
+def _add_hand_off(window, add, menu) -> None:
+    add(menu, "stage-handoff", "&Hand-off stage", lambda: window.show_stage("handoff"), "Ctrl+7")
+    menu.addSeparator()
+    for part in HAND_OFF_ACTIONS:
+        if part is None:
+            menu.addSeparator()
+            continue
+        name, words, page, method, *arguments = part
+        add(
+            menu,
+            f"handoff-{name}",
+            words,
+            lambda p=page, m=method, a=tuple(arguments): window.handing_off.act(p, m, *a),
+            "Ctrl+Shift+E" if name == "files" else None,
+        )
+
+
+HAND_OFF_ACTIONS = (
+    # name, words, page it is done on, what of the hand-off stage is called, with what
+    ("parts", "Hand off the &selected rows alone", "points", "take_parts"),
+    ("whole-site", "Hand off the &whole site", "points", "take_whole_site"),
+    None,
+    ("grid", "Survey &grid of the hand-off…", "grid", "ask_grid"),
+    ("control-add", "&Add a control point…", "grid", "add_control"),
+    ("control-read", "Read &control points…", "grid", "read_control"),
+    ("control-change", "Chan&ge the control point…", "grid", "change_control"),
+    ("control-leave", "&Leave the control point out, or use it", "grid", "leave_control"),
+    ("control-remove", "Take the control point awa&y", "grid", "remove_control"),
+    None,
+    ("files", "&Files of the hand-off", "files", "show"),
+    ("write", "Write the &hand-off…", "files", "write"),
+    ("stakes", "Write the stake-out se&t there", "files", "write_stakes"),
+    ("verify", "&Verify a file…", "files", "verify"),
+    ("print", "&Print the plan of the hand-off…", "files", "print_plan"),
+    None,
+    ("staked-read", "&Read measured points…", "staked", "read"),
+    ("staked-how", "H&ow measured points are read…", "staked", "ask_how"),
+    ("staked-accept", "Acc&ept what was staked…", "staked", "accept"),
+    ("staked-adopt", "A&dopt the measured ends…", "staked", "adopt"),
+    ("staked-back", "Lay rows &by the rules again", "staked", "take_back"),
+    None,
+    ("staked-report", "Report of what was stak&ed…", "staked", "write_report"),
+    ("staked-pdf", "As staked (P&DF)…", "staked", "write_report", ".pdf"),
+    ("staked-csv", "As staked (&CSV)…", "staked", "write_report", ".csv"),
+    ("staked-geojson", "As staked (Geo&JSON)…", "staked", "write_report", ".geojson"),
+    ("staked-json", "As staked (&JSON)…", "staked", "write_report", ".json"),
 )
 
 

@@ -39,7 +39,6 @@ class Panels:
         left = {
             "rows": (w.specification_card, w.specification_card.wanted_height(_LEFT)),
             "ground": (w.ground_card, room),
-            "handoff": (w.handoff_card, room),
         }
         for name, (card, wanted) in left.items():
             card.setGeometry(_GAP, top, _LEFT, min(wanted, room))

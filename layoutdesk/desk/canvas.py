@@ -63,7 +63,7 @@ class PlanCanvas(QWidget):
         self.selected: tuple[tuple[int, int], ...] = ()
         self.backdrop = None
         self.terrain = None
-        self.water = self.planting = None
+        self.water = self.planting = self.overlay = None
         self.cross: QPointF | None = None
         self._picture: QImage | None = None
         self._pictured: View | None = None
@@ -118,6 +118,12 @@ class PlanCanvas(QWidget):
         """Show vines by what is planned or known of them (a PlantingLayer), or None."""
         if planting is not self.planting:
             self.planting = planting
+            self.redraw()
+
+    def show_overlay(self, overlay) -> None:
+        """Show points or arrows over the plan (a PointsLayer, an ArrowLayer), or None."""
+        if overlay is not self.overlay:
+            self.overlay = overlay
             self.redraw()
 
     def show_drawing(self, drawing: Drawing | None) -> None:
@@ -465,6 +471,7 @@ class PlanCanvas(QWidget):
             backdrop=self.backdrop,
             terrain=self.terrain,
             layer=self.water or self.planting,
+            overlay=self.overlay,
             unit=self.unit,
             room=self.free_room(),
         )

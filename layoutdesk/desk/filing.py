@@ -379,7 +379,8 @@ class Filing(QObject):
                 f"{grouped(s['vines'])} vines, {grouped(s['end_posts'])} end posts written to "
                 f"{folder.name}"
             )
-            self.window.handoff.show()  # which tells the set that is there now
+            if self.window.stage == "handoff":
+                self.window.handing_off.files.show()  # which tells the set that is there now
 
         self.run(
             lambda say: write_stake_set(folder, stake_set(project, project_path=path), say),

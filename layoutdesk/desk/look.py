@@ -122,6 +122,7 @@ def contrast(a: QColor, b: QColor) -> float:
 
 _SIGNS = (
     "down",
+    "tick",
     "up",
     "back",
     "forward",
@@ -221,6 +222,12 @@ QLineEdit#value { color: @accent; background: transparent; border: none; border-
   border-bottom: 1px solid @accent; padding: 0; }
 QLineEdit#value:focus { color: @on_accent; background: @accent; border-radius: 4px;
   selection-background-color: @accent_deep; selection-color: @on_accent; }
+QCheckBox { color: @ink; spacing: 7px; padding: 1px 2px; }
+QCheckBox::indicator { width: 13px; height: 13px; border: 1px solid @soft_ink; border-radius: 3px;
+  background: @block; }
+QCheckBox::indicator:checked { background: @accent; border-color: @accent; image: @icon-tick; }
+QCheckBox::indicator:focus { border: 2px solid @accent; width: 11px; height: 11px; }
+QCheckBox::indicator:checked:focus { border-color: @ink; }
 QComboBox { color: @ink; background: @panel; border: 1px solid @hairline; border-radius: 6px; padding: 3px 8px; }
 QComboBox:focus { border-color: @accent; }
 QComboBox::drop-down { border: none; width: 20px; }

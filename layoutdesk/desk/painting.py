@@ -80,6 +80,7 @@ def paint_plan(
     backdrop=None,
     terrain=None,
     layer=None,
+    overlay=None,
     unit: str = "m",
     room: QRectF | None = None,
 ) -> None:
@@ -89,7 +90,8 @@ def paint_plan(
     into the rectangles `kept_free`. `backdrop` is (picture, bounds, opacity), put under all;
     `terrain` (TerrainPicture, its relief as an image or None), put on the ground; their heights in
     `unit`; `layer` (a WaterLayer, a PlantingLayer) has vines coloured by what is known of them, whatever
-    the scale, and what lies over them. `room` is what cards leave free.
+    the scale, and what lies over them; `overlay` (a PointsLayer, an ArrowLayer) is put over all lines. `room`
+    is what cards leave free.
     """
     image.fill(theme["ground"])
     if drawing is None:
@@ -129,6 +131,8 @@ def paint_plan(
     taken = list(kept_free)
     if layer is not None:
         layer.paint_over(painter, view, theme, rough=rough, taken=taken, room=room)
+    if overlay is not None:
+        overlay.paint_over(painter, view, theme, rough=rough, taken=taken, room=room)
     _paint_labels(painter, view, drawing, theme, rough, taken)
     if terrain is not None and not rough:
         paint_heights(painter, view, terrain[0], theme, unit, taken)

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QObject, QRect, QTimer
-
-from ..core.model import Finding
 from .planting_counting import Planning
 from .planting_edits import PlantingEdits
 from .planting_files import PlantingFiles
@@ -13,39 +10,33 @@ from .planting_pages import PAGE, PAGES
 from .planting_records import PlantingRecords
 from .planting_stage import PlantingCard, PlantingSide
 from .planting_tool import PlantingTool
+from .side_work import SideWork
 
-_WORKING = "Working it out…"
 _NO_ROWS = (
     "No vine stands on this site yet. Draw a block on the stage Ground, lay its rows on the stage "
     "Rows, and what is planted where is kept here."
 )
-_GAP_PX, _PATIENCE_MS = 10, 250
 
 
-class PlantingWork(QObject):
+class PlantingWork(SideWork):
     """Shows the planting of the document on the planting stage."""
 
+    stage = "planting"
+
     def __init__(self, window):
-        super().__init__(window)
-        self.window = window
+        self.planning = Planning(window)
+        super().__init__(window, self.planning)
         self.card = PlantingCard(window.canvas)
         self.side = PlantingSide(window.theme, window.canvas)
         self.legend = PlantingLegend(window.theme, window.canvas)
         self.page = PAGE["lots"]
-        self.planning = Planning(window)
         self.planning.way = self.page.way
-        self.planning.came.connect(self._come)
         self.tool = PlantingTool(window, self)
         self.edits = PlantingEdits(window, self)
         self.records = PlantingRecords(window, self)
         self.files = PlantingFiles(window, self)
-        self._found: tuple[Finding, ...] = ()
         self._written: tuple = ()
         self._lot_to_hold = ""
-        self._patience = QTimer(self)
-        self._patience.setSingleShot(True)
-        self._patience.setInterval(_PATIENCE_MS)
-        self._patience.timeout.connect(self._say_state)
         self._tie()
 
     def _tie(self) -> None:
@@ -77,34 +68,11 @@ class PlantingWork(QObject):
 
     # being on show
 
-    @property
-    def is_shown(self) -> bool:
-        return self.window.stage == "planting" and self.window.document is not None
-
-    @property
-    def answer(self):
-        """The newest answer, None until there is one."""
-        return self.planning.answer
-
-    @property
-    def holds(self) -> bool:
-        """Whether the newest answer is of the rows on show."""
-        return self.planning.holds_for_the_rows
-
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        return self._found
-
-    def close(self) -> None:
-        self._patience.stop()
-        self.planning.close()
-
     def forget(self) -> None:
         """Put down everything of the project that is left."""
-        self._patience.stop()
-        self.planning.forget()
+        super().forget()
         self.tool.forget()
-        self._found = self._written = ()
+        self._written = ()
         self._lot_to_hold = ""
         for table in self.side.tables.values():
             table.hold(None)
@@ -122,16 +90,14 @@ class PlantingWork(QObject):
         self.edits.show_words()
         self.planning.follow()
         self.show()
-        if self.planning.is_going_on and not self._patience.isActive():
-            self._patience.start()
+        self._wait()
 
     def turn_to(self, name: str, *, again: bool = False) -> None:
         """Turn to a page; the plan is coloured as suits it."""
         page = PAGE[name]
         changed = page is not self.page
         self.page = page
-        self.card.bar.show_page(name)
-        self.card.stack.setCurrentIndex(PAGES.index(page))
+        self.card.show_page(page)
         self.side.show_page(page)
         if changed:
             self.tool.point_at(None)  # what was told of a vine was for the page that is left
@@ -144,32 +110,8 @@ class PlantingWork(QObject):
         if self.is_shown:
             self.follow()
 
-    def _come(self) -> None:
-        if not self.is_shown:
-            return
-        had_layer = self.window.canvas.planting is not None
-        self.show()
-        answer = self.answer
-        if answer is not None and answer.findings != self._found:
-            self._found = answer.findings
-            self.window.show_findings()
-            self.window.arrange()
-        elif had_layer != (self.window.canvas.planting is not None):
-            self.window.arrange()
-
-    def arrange(self, left: QRect, right: QRect) -> None:
-        """Stand left and right of the plan while the stage is on show."""
-        shown = self.is_shown
-        has_legend = shown and self.window.canvas.planting is not None
-        if shown:
-            high = self.legend.wanted_height() if has_legend else 0
-            room = left.height() - (high + _GAP_PX if has_legend else 0)
-            self.card.setGeometry(left.x(), left.y(), left.width(), room)
-            self.legend.setGeometry(left.x(), left.y() + room + _GAP_PX, left.width(), high)
-            self.side.setGeometry(right)
-        for part in (self.card, self.side):
-            part.setVisible(shown)
-        self.legend.setVisible(has_legend)
+    def legend_px(self) -> int:
+        return self.legend.wanted_height() if self.window.canvas.planting is not None else 0
 
     # showing
 
@@ -256,15 +198,6 @@ class PlantingWork(QObject):
         bounds = bounds_of_line(key, self.answer, at) if self.holds else None
         if bounds is not None:
             self.window.canvas.look_over(bounds)
-
-    def _say_state(self) -> None:
-        side, planning = self.side, self.planning
-        if planning.problem:
-            side.state.say(planning.problem, amiss=True)
-        elif planning.is_going_on and (planning.newest is None or not self._patience.isActive()):
-            side.state.say(_WORKING)
-        else:
-            side.state.say("")
 
     # the vine in hand
 

@@ -2,51 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from .lines_table import Column
-
-
-@dataclass(frozen=True)
-class TablePart:
-    """One list of a page: `key` names it, `columns` are fields of its lines."""
-
-    key: str
-    heading: str
-    columns: tuple[Column, ...]
-    rows_at_most: int = 8
-    widest_px: int = 110
-
-
-@dataclass(frozen=True)
-class Page:
-    """One page of the stage.
-
-    Attributes
-    ----------
-    name, words, meaning : str
-        Of its button.
-    heading, side_heading : str
-        Of the cards left and right of the plan.
-    way : str
-        How vines are coloured when the page is turned to.
-    paragraphs : tuple of (str, str)
-        Key of each and the words above it.
-    actions : tuple of (str, str)
-        Ends of action ids with the words on their buttons.
-    tables : tuple of TablePart
-    """
-
-    name: str
-    words: str
-    meaning: str
-    heading: str
-    side_heading: str
-    way: str
-    paragraphs: tuple[tuple[str, str], ...]
-    actions: tuple[tuple[str, str], ...]
-    tables: tuple[TablePart, ...]
-
+from .paged_cards import Page, TablePart
 
 PAGES: tuple[Page, ...] = (
     Page(

@@ -133,7 +133,8 @@ class SiteEdits:
             return
         from ..session.survey import grids_matching, likely_grids
 
-        offers = likely_grids(self.window.document.project)
+        project = self.window.document.project
+        offers = likely_grids(project)
         code, grid = self.window.document.project.site.survey_crs, self.window.survey.grid
         code = f"{code}, " if len(code) < 40 else ""
         self.ask(
@@ -144,11 +145,15 @@ class SiteEdits:
                     "grid",
                     "Another grid: its code, or words of its name",
                     hint="EPSG:32754",
-                    offers=lambda text: [(o.code, o.words) for o in grids_matching(offers, text)],
+                    offers=lambda text: [(o.code, o.words) for o in _grids(offers, text, project)],
                 ),
             ),
             "Use this grid",
-            lambda texts: self._stake_in(texts["grid"], offers),
+            lambda texts: self._stake_in(
+                texts["grid"],
+                # one of the place is meant where its words fit one of the place
+                grids_matching(offers, texts["grid"]) or _grids(offers, texts["grid"], project),
+            ),
         )
 
     def set_survey_crs(self, text: str) -> None:
@@ -164,3 +169,14 @@ class SiteEdits:
 
         code = grid_code(text, offers)
         self.window.document.edit("survey grid", lambda p: with_survey_crs(p, code))
+
+
+def _grids(offers, text: str, project: Project) -> tuple:
+    """Grids of a list that what is typed fits, then those of all the world; where nothing is typed the list alone."""
+    from ..session.survey import grids_matching, grids_named
+
+    found = grids_matching(offers, text)
+    if not text.strip():
+        return found
+    known = {o.code for o in found}
+    return (*found, *(g for g in grids_named(text, project) if g.code not in known))

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QPoint, Qt, Signal
 from PySide6.QtGui import QAction, QFontMetrics, QKeySequence
-from PySide6.QtWidgets import QLineEdit, QMenu, QWidget
+from PySide6.QtWidgets import (
+    QLineEdit,
+    QMenu,
+    QStyle,
+    QStyleOptionFrame,
+    QStylePainter,
+    QWidget,
+)
 
 from ..session.specification import Value, choice_text
 from .look import SERIF, typeface
@@ -137,6 +144,26 @@ class ValueField(QLineEdit):
         """Room for the text shown."""
         return QFontMetrics(self.font()).horizontalAdvance(self.text() or "0") + 6
 
+    def is_cut(self) -> bool:
+        """Whether there is no room for all of the text."""
+        return self.wanted_width() > self.width()
+
+    def paintEvent(self, event):
+        if self.hasFocus() or not self.is_cut():
+            super().paintEvent(event)
+            return
+        option = QStyleOptionFrame()
+        self.initStyleOption(option)
+        painter = QStylePainter(self)
+        painter.drawPrimitive(QStyle.PrimitiveElement.PE_PanelLineEdit, option)
+        painter.setPen(option.palette.text().color())
+        text = QFontMetrics(self.font()).elidedText(
+            self.text(), Qt.TextElideMode.ElideRight, self.width() - 4
+        )
+        middle = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+        painter.drawText(self.rect().adjusted(2, 0, -2, 0), middle, text)
+        painter.end()
+
     # taking and refusing
 
     def commit(self) -> None:
@@ -171,6 +198,8 @@ class ValueField(QLineEdit):
     # keyboard
 
     def event(self, event):
+        if event.type() == QEvent.Type.ToolTip:
+            self.setToolTip(f"{self.text()}\n{self._tip()}" if self.is_cut() else self._tip())
         if event.type() == QEvent.Type.ShortcutOverride and not self.isModified():
             keys = QKeySequence.StandardKey
             whole = self.selectedText() == self.text()

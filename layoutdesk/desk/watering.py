@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QRect, QTimer
-
 from ..core.model import Finding, Water
 from . import choosing, telling
 from .designing import Designer, Designing
 from .drip_edits import DripEdits
 from .ramp_legend import HIGH_PX as _LEGEND_PX
 from .ramp_legend import RampLegend
+from .side_work import SideWork
 from .water_stage import WaterCard, WaterSide
 from .water_tool import WaterTool
 
@@ -20,35 +19,28 @@ _KINDS = {
     "csv": ("A table of vines", "CSV (*.csv)", "emitters"),
     "inp": ("The network for EPANET", "EPANET network (*.inp)", "network"),
 }
-_WORKING = "Working it out…"
 _NO_ROWS = (
     "No vine stands on this site yet. Draw a block on the stage Ground, lay its rows on the stage "
     "Rows, and the water for every vine is worked out here."
 )
-_GAP_PX, _PATIENCE_MS = 10, 250
 
 
-class WaterWork(QObject):
+class WaterWork(SideWork):
     """Shows the drip system of the document on the water stage."""
 
+    stage = "water"
+
     def __init__(self, window):
-        super().__init__(window)
-        self.window = window
+        self.designing = Designing(window)
+        super().__init__(window, self.designing)
         self.card = WaterCard(window.canvas)
         self.legend = RampLegend(window.theme, window.canvas)
         self.side = WaterSide(window.theme, window.canvas)
         self.edits = DripEdits(window, self.card)
-        self.designing = Designing(window)
-        self.designing.came.connect(self._come)
         self.tool = WaterTool(window, self)
         self._written: tuple = ()
         self._worded: tuple = ()
         self._rings: tuple = (None, None, ())
-        self._found: tuple[Finding, ...] = ()
-        self._patience = QTimer(self)
-        self._patience.setSingleShot(True)
-        self._patience.setInterval(_PATIENCE_MS)
-        self._patience.timeout.connect(self._say_state)
         self._tie()
 
     def _tie(self) -> None:
@@ -73,40 +65,16 @@ class WaterWork(QObject):
     # being on show
 
     @property
-    def is_shown(self) -> bool:
-        return self.window.stage == "water" and self.window.document is not None
-
-    @property
-    def answer(self):
-        """The newest answer, None until there is one."""
-        return self.designing.answer
-
-    @property
-    def holds(self) -> bool:
-        """Whether the newest answer is of the rows on show."""
-        return self.designing.holds_for_the_rows
-
-    @property
     def held(self) -> int | None:
         """Index of the set in hand."""
         return self.side.sets.held
 
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        """What is to be said of the drip system, as it was when no hand moved."""
-        return self._found
-
-    def close(self) -> None:
-        self._patience.stop()
-        self.designing.close()
-
     def forget(self) -> None:
         """Put down everything of the project that is left."""
-        self._patience.stop()
-        self.designing.forget()
+        super().forget()
         self.tool.forget()
         self.side.sets.hold(None)
-        self._written = self._worded = self._found = ()
+        self._written = self._worded = ()
         self._rings = (None, None, ())
         self.window.canvas.show_water(None)
 
@@ -122,8 +90,7 @@ class WaterWork(QObject):
         self.designing.follow()
         self._settle()
         self.show()
-        if self.designing.is_going_on and not self._patience.isActive():
-            self._patience.start()
+        self._wait()
 
     def _settle(self) -> None:
         """Have all worked out once the rows are settled, and no hand moves."""
@@ -132,32 +99,17 @@ class WaterWork(QObject):
             self.designing.settle()
 
     def _come(self) -> None:
-        if not self.is_shown:
-            return
-        self._settle()
-        had_layer = self.window.canvas.water is not None
-        self.show()
-        newest = self.designing.newest
-        if newest is not None and not newest.haste and newest.answer.findings != self._found:
-            self._found = newest.answer.findings
-            self.window.show_findings()
-            self.window.arrange()
-        elif had_layer != (self.window.canvas.water is not None):
-            self.window.arrange()
+        if self.is_shown:
+            self._settle()
+        super()._come()
 
-    def arrange(self, left: QRect, right: QRect) -> None:
-        """Stand left and right of the plan while the stage is on show."""
-        shown = self.is_shown
-        has_legend = shown and self.window.canvas.water is not None
-        if shown:
-            room = left.height() - (_LEGEND_PX + _GAP_PX if has_legend else 0)
-            self.card.setGeometry(left.x(), left.y(), left.width(), room)
-            low = left.y() + room + _GAP_PX
-            self.legend.setGeometry(left.x(), low, left.width(), _LEGEND_PX)
-            self.side.setGeometry(right)
-        for part in (self.card, self.side):
-            part.setVisible(shown)
-        self.legend.setVisible(has_legend)
+    def found_now(self) -> tuple[Finding, ...] | None:
+        """What is found in haste would come and go under a moving hand."""
+        newest = self.designing.newest
+        return None if newest is None or newest.haste else newest.answer.findings
+
+    def legend_px(self) -> int:
+        return _LEGEND_PX if self.window.canvas.water is not None else 0
 
     # showing
 
@@ -240,15 +192,6 @@ class WaterWork(QObject):
         side.calendar.show_bars(bars, self.window.theme)
         side.before.setText(before_words(times, chosen, self.window.unit))
         side.statement.setText(times.statement)
-
-    def _say_state(self) -> None:
-        side, designing = self.side, self.designing
-        if designing.problem:
-            side.state.say(designing.problem, amiss=True)
-        elif designing.is_going_on and (designing.newest is None or not self._patience.isActive()):
-            side.state.say(_WORKING)
-        else:
-            side.state.say("")
 
     # sets and places
 

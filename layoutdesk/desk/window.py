@@ -33,8 +33,6 @@ from .finder import ActionFinder
 from .findings_card import FindingsCard
 from .ground import GroundEdits
 from .ground_card import GroundCard
-from .handing_off import HandOff
-from .handoff_card import HandOffCard
 from .measure import MeasureTool
 from .picked_card import PickedCard
 from .preferences import Preferences
@@ -167,8 +165,6 @@ class DeskWindow(QMainWindow):
         picked.typed.connect(self.rows.type)
         picked.wanted.connect(self.rows.act)
         picked.dismissed.connect(self.rows.let_go)
-        self.handoff_card = HandOffCard(self.canvas)
-        self.handoff = HandOff(self, self.handoff_card)
         self.strip.selected.connect(self.selecting.take_places)
         self.strip.copy_wanted.connect(self.selecting.copy_table)
         self.canvas.stage_tool = self.rows.tool
@@ -236,6 +232,14 @@ class DeskWindow(QMainWindow):
     def planting(self):
         return self.works.planting
 
+    @property
+    def handing_off(self):
+        return self.works.handing_off
+
+    @property
+    def handoff_card(self):
+        return self.works.handing_off.card
+
     def show_findings(self) -> None:
         """List what is found in the layout, and by the stage on show."""
         if self.answer is None:
@@ -260,7 +264,6 @@ class DeskWindow(QMainWindow):
         self.selecting.follow()
         self.rows.show()
         self._show_handle()
-        self.handoff.show()
         self.works.follow()
         self.show_findings()
         self.arrange()
@@ -339,7 +342,6 @@ class DeskWindow(QMainWindow):
         self.canvas.select(())
         self.canvas.point_at(None)
         self.canvas.handle = None
-        self.handoff_card.folder.clear()
         self.works.forget()
 
     def closeEvent(self, event):
@@ -502,7 +504,6 @@ class DeskWindow(QMainWindow):
         self.show_findings()
         self.selecting.follow()
         self.rows.follow()
-        self.handoff.show()
         for work in self.works.beside().values():
             work.follow()
         self.rows.show()  # and everything in its place

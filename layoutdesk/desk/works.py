@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from functools import cached_property
 
-_NAMES = ("comparing", "materials", "watering", "planting")
-SIDE_STAGES = {"materials": "materials", "water": "watering", "planting": "planting"}
+_NAMES = ("comparing", "materials", "watering", "planting", "handing_off")
+SIDE_STAGES = {
+    "materials": "materials",
+    "water": "watering",
+    "planting": "planting",
+    "handoff": "handing_off",
+}
 """Stages with a card on either side of the plan, and what works there."""
 
 
 class Works:
-    """What compares, takes off, waters and plants, and word to those that are there."""
+    """What compares, takes off, waters, plants and hands off, and word to those that are there."""
 
     def __init__(self, window):
         self.window = window
@@ -42,6 +47,12 @@ class Works:
         from .planting import PlantingWork
 
         return PlantingWork(self.window)
+
+    @cached_property
+    def handing_off(self):
+        from .handing_off import HandOffWork
+
+        return HandOffWork(self.window)
 
     def made(self) -> tuple:
         """Those that were wanted so far."""

@@ -213,9 +213,9 @@ class Chosen:
         near = self.texts[low:high].astype(f"S{cells.shape[1]}").view("u1")
         near = near.reshape(high - low, cells.shape[1])
         if high - low == 1:
-            cells[:] = near
+            _lines(cells)[:] = _lines(near)[0]
         else:
-            _lines(cells)[:] = _lines(near)[pick]
+            _lines(cells)[:] = _lines(near).take(pick)
         shortest = int(length.min())
         return cells[:, shortest:] if shortest < cells.shape[1] else None
 

@@ -45,6 +45,17 @@ _WGS84 = (
 
 def create(path, frame_wkt: str) -> sqlite3.Connection:
     """A new GeoPackage with no layers, its own system the site frame; the caller commits."""
+    about = "Local transverse Mercator, metres on the ground"
+    return create_in(path, "Site frame", FRAME_SRS_ID, "NONE", frame_wkt, about)
+
+
+def create_in(
+    path, name: str, srs_id: int, organization: str, wkt: str, about: str
+) -> sqlite3.Connection:
+    """A new GeoPackage with no layers and a system of its own; the caller commits.
+
+    A system the standard asks for in any case (-1, 0, 4326) is not put in twice.
+    """
     db = sqlite3.connect(path, isolation_level=None)
     # The file is written beside the real one and synced once at its end, so no journal is kept.
     for pragma in ("journal_mode=OFF", "synchronous=OFF", "locking_mode=EXCLUSIVE"):
@@ -59,30 +70,28 @@ def create(path, frame_wkt: str) -> sqlite3.Connection:
             ("Undefined cartesian SRS", -1, "NONE", -1, "undefined", "undefined cartesian"),
             ("Undefined geographic SRS", 0, "NONE", 0, "undefined", "undefined geographic"),
             ("WGS 84", 4326, "EPSG", 4326, _WGS84, "longitude, latitude"),
-            (
-                "Site frame",
-                FRAME_SRS_ID,
-                "NONE",
-                FRAME_SRS_ID,
-                frame_wkt,
-                "Local transverse Mercator, metres on the ground",
-            ),
         ],
+    )
+    db.execute(
+        "INSERT OR IGNORE INTO gpkg_spatial_ref_sys VALUES (?,?,?,?,?,?)",
+        (name, srs_id, organization, srs_id, wkt, about),
     )
     return db
 
 
-def list_layer(db, table: str, geometry_type: str, description: str, bounds) -> None:
+def list_layer(
+    db, table: str, geometry_type: str, description: str, bounds, srs_id: int = FRAME_SRS_ID
+) -> None:
     """Tell programs of a layer; `bounds` are None for one without shapes."""
     box = tuple(float(b) for b in bounds) if bounds is not None else (None,) * 4
     db.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, min_x, min_y, "
         "max_x, max_y, srs_id) VALUES (?,'features',?,?,?,?,?,?,?)",
-        (table, table, description, *box, FRAME_SRS_ID),
+        (table, table, description, *box, srs_id),
     )
     db.execute(
         "INSERT INTO gpkg_geometry_columns VALUES (?,'geom',?,?,0,0)",
-        (table, geometry_type, FRAME_SRS_ID),
+        (table, geometry_type, srs_id),
     )
 
 
@@ -96,42 +105,46 @@ def create_layer(db, table: str, geometry_type: str, columns: dict[str, str]) ->
     return f'INSERT INTO "{table}" VALUES (NULL{",?" * (len(columns) + 1)})'
 
 
-_POINT_HEAD = struct.pack("<2sBBi", b"GP", 0, 1, FRAME_SRS_ID) + struct.pack("<BI", 1, 1)
-POINT_BYTES = len(_POINT_HEAD) + 16
+_HEAD_BYTES = 13
+POINT_BYTES = _HEAD_BYTES + 16
 
 
-def point_table(xy_m: np.ndarray) -> np.ndarray:
+def point_table(xy: np.ndarray, srs_id: int = FRAME_SRS_ID) -> np.ndarray:
     """GeoPackage geometry of points, one row of bytes each."""
-    table = np.empty((len(xy_m), POINT_BYTES), dtype=np.uint8)
-    table[:, : len(_POINT_HEAD)] = np.frombuffer(_POINT_HEAD, dtype=np.uint8)
-    places = np.ascontiguousarray(xy_m, dtype="<f8").view(np.uint8).reshape(-1, 16)
-    table[:, len(_POINT_HEAD) :] = places
+    head = struct.pack("<2sBBiBI", b"GP", 0, 1, srs_id, 1, 1)
+    table = np.empty((len(xy), POINT_BYTES), dtype=np.uint8)
+    table[:, :_HEAD_BYTES] = np.frombuffer(head, dtype=np.uint8)
+    places = np.ascontiguousarray(xy, dtype="<f8").view(np.uint8).reshape(-1, 16)
+    table[:, _HEAD_BYTES:] = places
     return table
 
 
-def shape_blobs(shapes) -> list[bytes]:
+def shape_blobs(shapes, srs_id: int = FRAME_SRS_ID) -> list[bytes]:
     """GeoPackage geometry of any shapes, with an envelope where it is not empty or a point."""
     blobs = []
     for shape, wkb in zip(shapes, shapely.to_wkb(list(shapes), byte_order=1), strict=True):
         if shape.is_empty:
-            head = struct.pack("<2sBBi", b"GP", 0, 0b010001, FRAME_SRS_ID)
+            head = struct.pack("<2sBBi", b"GP", 0, 0b010001, srs_id)
         elif shape.geom_type == "Point":
-            head = struct.pack("<2sBBi", b"GP", 0, 1, FRAME_SRS_ID)
+            head = struct.pack("<2sBBi", b"GP", 0, 1, srs_id)
         else:
             x0, y0, x1, y1 = shape.bounds
-            head = struct.pack("<2sBBi4d", b"GP", 0, 0b011, FRAME_SRS_ID, x0, x1, y0, y1)
+            head = struct.pack("<2sBBi4d", b"GP", 0, 0b011, srs_id, x0, x1, y0, y1)
         blobs.append(head + wkb)
     return blobs
 
 
-def add_shapes(db, table, geometry_type, description, shapes, columns, rows) -> None:
+def add_shapes(
+    db, table, geometry_type, description, shapes, columns, rows, srs_id: int = FRAME_SRS_ID
+) -> None:
     """A layer of shapes, one row of attributes each."""
     insert = create_layer(db, table, geometry_type, columns)
-    db.executemany(insert, ((b, *row) for b, row in zip(shape_blobs(shapes), rows, strict=True)))
+    blobs = shape_blobs(shapes, srs_id)
+    db.executemany(insert, ((b, *row) for b, row in zip(blobs, rows, strict=True)))
     bounds = (
         shapely.total_bounds(shapely.geometrycollections(list(shapes))) if len(shapes) else None
     )
-    list_layer(db, table, geometry_type, description, bounds)
+    list_layer(db, table, geometry_type, description, bounds, srs_id)
 
 
 RUN_COLUMNS = {

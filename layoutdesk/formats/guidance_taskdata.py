@@ -8,6 +8,7 @@ string, is from memory.
 
 from __future__ import annotations
 
+import math
 import xml.etree.ElementTree as ET
 import zipfile
 
@@ -35,8 +36,8 @@ def write_guidance_taskdata(
     """Number of guidance patterns written.
 
     A block is a part field with its boundary and one guidance group. Straight parallel rows are two patterns, the
-    middle path and the middle row, to be repeated so many times a row spacing to either side; bent or measured rows are a pattern each, not
-    to be repeated. Not atomic: the caller swaps the file in.
+    middle path and the middle row, to be repeated so many times to either side, rows left out between others
+    included; bent or measured rows are a pattern each, not to be repeated. Not atomic: the caller swaps the file in.
 
     Parameters
     ----------
@@ -97,12 +98,14 @@ def _add_patterns(group, hand: HandOffSet, lines: SteeringLines, spacing_m: floa
         if not which:
             continue
         if lines.is_parallel:
-            middle = len(which) // 2
             n += 1
-            places = lines.places_m[which[middle]]
+            middle = which[len(which) // 2]
+            steps = [lines.steps[i] for i in which]
+            every = math.gcd(*steps) or 1  # every other row is handed off: swaths of two rows
+            left = lines.steps[middle] // every
             _add_pattern(
-                group, hand, n, f"{group.get('B')} {kind}s", places, spacing_m,
-                E=_BOTH, F=_BOTH, N=str(middle), O=str(len(which) - 1 - middle),
+                group, hand, n, f"{group.get('B')} {kind}s", lines.places_m[middle], every * spacing_m,
+                E=_BOTH, F=_BOTH, N=str(left), O=str(steps[-1] // every - left),
             )  # fmt: skip
             continue
         for i in which:

@@ -2,32 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from ..core.model import InputProblem
-from ..core.model.handoff import POINT_KINDS
+from ..core.staking.points import Points
 from .digits import Decimal, DecimalOrBlank, Records
 from .handoffset import HandOffSet, Progress
 from .point_descriptions import columns_in, template_parts
-from .point_records import PointTexts, placed, taken
+from .point_records import PointTexts, placed
 from .stake_chunks import clean
 
 DEGREE_DECIMALS = 9
 """A tenth of a millimetre."""
+_NAMED = (
+    *(("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ('"', "&quot;")),
+    *(("\ufffe", "?"), ("\uffff", "?")),
+)
 
 
 def escaped(text: str) -> str:
-    """A text as it stands in XML, in content and in attributes alike.
+    """A text as it stands in XML, in content and in attributes alike; question marks for what no XML may hold.
 
     Examples
     --------
     >>> escaped('B&1 <"x">')
     'B&amp;1 &lt;&quot;x&quot;&gt;'
     """
-    told = clean(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-    return told.replace('"', "&quot;")
+    told = clean(text).encode("utf-8", "replace").decode()
+    for mark, name in _NAMED:
+        told = told.replace(mark, name)
+    return told
 
 
 def description_parts(hand: HandOffSet) -> list[bytes | str]:
@@ -96,22 +102,19 @@ class PointStream:
             height = DecimalOrBlank(3 if is_wgs84 else hand.hand.table.decimals)
             self._high = Records(parts_high, columns | {"elevation": height})
 
-    def write(self, file, progress: Progress | None = None, kind: str = "") -> int:
-        """Write all points, or those of one kind; how many they are."""
-        total, done, n = max(len(self._hand.points), 1), 0, 0
+    def write(self, file, progress: Progress | None = None) -> int:
+        """Write all points; how many they are."""
+        total, done = len(self._hand.points), 0
         for some in self._hand.points.chunks():
+            for piece in self.encoded(some):
+                file.write(piece)
             done += len(some)
-            if kind:
-                some = taken(some, some.kind == POINT_KINDS.index(kind))
-            if len(some):
-                n += len(some)
-                for piece in self._encoded(some):
-                    file.write(piece)
             if progress:
                 progress(done / total)
-        return n
+        return done
 
-    def _encoded(self, some):
+    def encoded(self, some: Points) -> Iterator[bytes | memoryview]:
+        """Bytes of some points; each piece is to be used before the next is asked for."""
         hand = self._hand
         xy = on_wgs84(hand, some.xy_m) if self._wgs84 else placed(hand, some.xy_m)
         values = self._texts.values(some, self._names) | {"x": xy[:, 0], "y": xy[:, 1]}

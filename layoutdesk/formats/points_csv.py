@@ -36,7 +36,7 @@ def write_points_tables(
 ) -> tuple[str, ...]:
     """Names of the tables written into a folder: one, or several where one would have too many points.
 
-    Texts that hold the separator or a quote put their whole column in quotes, as RFC 4180 has it. An
+    Where a text holds the separator or a quote, all of its column stands in quotes, as RFC 4180 has it. An
     elevation that is not known stays empty; between blanks it is a pair of quotes, for an empty place would
     not be seen there. The last line has the seal in the column of descriptions (else in the last one), `#` in
     the first, and nothing between. Not atomic: the caller swaps the files in.
@@ -213,7 +213,7 @@ class SeparatedTable:
         if column in NUMBERS:
             return [column]
         parts = self._column.parts[column]
-        if _may_hold(self._hand, parts, f'{separator}"'):
+        if _may_hold(self._hand, parts, f'{separator}"') or (self._blank and _may_be_empty(parts)):
             return [b'"', *parts, b'"']
         return parts
 
@@ -235,6 +235,11 @@ class SeparatedTable:
             values["elevation"] = self._hand.elevations(some.xy_m)
             values["unknown"] = np.isnan(values["elevation"]).astype(np.intp)
         return values
+
+
+def _may_be_empty(parts: list[bytes | str]) -> bool:
+    """Whether a text may have no character: of corners and control points some columns are empty."""
+    return all(part in ("block", "row", "segment", "index") for part in parts)
 
 
 def _may_hold(hand: HandOffSet, parts: list[bytes | str], marks: str) -> bool:

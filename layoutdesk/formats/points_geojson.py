@@ -17,7 +17,7 @@ from .block_rows import BlockRows, block_of, rows_by_block
 from .digits import RECORDS, Chosen, Decimal, DecimalOrBlank, Records
 from .handoffset import HandOffSet, Progress
 from .point_descriptions import columns_in, template_parts
-from .point_records import PointTexts, Texts
+from .point_records import KIND_NAMES, PointTexts, Texts
 from .seal import Seal, SealedFile
 
 DECIMALS = 9
@@ -92,7 +92,7 @@ class Features:
         # A control point has no index, which is 0 there.
         self._has_zero = "control" in hand.points.counts
         self._has_heights = is_numbered and hand.heights is not None
-        self._records, self._names = self._point_records()
+        self._records: dict[int, tuple[Records, list[str]]] = {}
 
     def write(self, file, about: dict, progress: Progress | None) -> int:
         """Everything up to the end of the last feature; gives how many there are."""
@@ -122,7 +122,7 @@ class Features:
         for some in hand.points.chunks():
             # A block's outline and rows stand before its points; exclusions come before corners.
             lines_up_to(block_of(hand, int(some.owner[0])) + 1)
-            for piece in self._records.encoded(self._values(some)):
+            for piece in self._point_features(some):
                 file.write(piece)
             done += len(some)
             if progress:
@@ -130,7 +130,16 @@ class Features:
         lines_up_to(len(self._rows) + 1)
         return n + done
 
-    def _point_records(self) -> tuple[Records, list[str]]:
+    def _point_features(self, some: Points) -> Iterator[memoryview]:
+        kind = int(some.kind[0]) if (some.kind == some.kind[0]).all() else -1
+        if kind not in self._records:
+            told = ["kind"] if kind < 0 else [KIND_NAMES[kind].encode()]
+            self._records[kind] = self._point_records(told)
+        records, names = self._records[kind]
+        yield from records.encoded(self._values(some, names))
+
+    def _point_records(self, kind: list[bytes | str]) -> tuple[Records, list[str]]:
+        """Records of points of one kind, or of any, and the columns of `PointTexts` they have."""
         more: list[bytes | str] = []
         columns: dict = {}
         if self._is_numbered:
@@ -142,14 +151,14 @@ class Features:
                 columns["elevation"] = DecimalOrBlank(self._hand.hand.table.decimals)
                 columns["unknown"] = Chosen([b"", b"null"])
         parts = [
-            *(b',\n{"type":"Feature","properties":{"kind":"', "kind", b'","block":', "place"),
+            *(b',\n{"type":"Feature","properties":{"kind":"', *kind, b'","block":', "place"),
             *(b',"index":', "index", *(["no index"] if self._has_zero else [])),
             *(b',"code":"', "owner", "tail", b'"', *more),
             *(b'},"geometry":{"type":"Point","coordinates":[', "longitude", b",", "latitude"),
             b"]}}",
         ]
-        names = ["kind", "index", "owner", "tail", *columns_in(more)]
-        names = [n for n in dict.fromkeys(names) if n not in columns]
+        names = columns_in([*kind, "index", "owner", "tail", *more])
+        names = [name for name in names if name not in columns]
         columns |= self._texts.columns(names)
         columns["place"] = self._places
         if self._has_zero:
@@ -157,9 +166,9 @@ class Features:
         columns |= dict.fromkeys(("longitude", "latitude"), Decimal(DECIMALS))
         return Records(parts, columns), names
 
-    def _values(self, some: Points) -> dict:
+    def _values(self, some: Points, names: list[str]) -> dict:
         degrees = self._on_wgs84(some.xy_m)
-        values = self._texts.values(some, self._names)
+        values = self._texts.values(some, names)
         values |= {
             "place": some.owner,
             "longitude": degrees[:, 0],

@@ -51,15 +51,15 @@ def write_points_gpx(
 
 
 def _head(hand: HandOffSet) -> str:
-    datum = hand.hand.vertical_datum or "a datum that is not stated"
-    about = (
-        f"{hand.statement}. Here WGS 84, datum shift: {hand.wgs84_shift}. Elevations above {datum}."
-    )
+    about = f"{hand.statement}. Written {hand.day.isoformat()}. Here WGS 84, datum shift: {hand.wgs84_shift}."
+    if hand.heights is not None:
+        datum = hand.hand.vertical_datum or "a datum that is not stated"
+        about += f" Elevations in metres above {datum}: {hand.heights_said}."
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         '<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="Layout Desk">\n'
         f"<metadata><name>{escaped(hand.project.name)}</name><desc>{escaped(about)}</desc>"
-        f"<time>{hand.day.isoformat()}T00:00:00Z</time></metadata>\n"
+        "</metadata>\n"
     )
 
 

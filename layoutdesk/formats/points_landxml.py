@@ -14,7 +14,7 @@ from .point_records import placed
 from .point_stream import PointStream, description_parts, escaped
 from .seal import Seal, SealedFile
 
-_UNITS = {
+LANDXML_UNITS = {
     # unit: element and the words it uses, as the schema names them
     "metre": 'Metric areaUnit="squareMeter" linearUnit="meter" volumeUnit="cubicMeter" '
     'temperatureUnit="celsius" pressureUnit="milliBars"',
@@ -67,7 +67,7 @@ def write_points_landxml(
 
 def _head(hand: HandOffSet) -> str:
     placing, asked = hand.placing, hand.hand
-    if placing.unit not in _UNITS:
+    if placing.unit not in LANDXML_UNITS:
         raise InputProblem(
             f"LandXML knows no {placing.unit}: choose metre, foot or US survey foot as the written unit."
         )
@@ -79,7 +79,7 @@ def _head(hand: HandOffSet) -> str:
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         '<LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2" '
         f'date="{hand.day.isoformat()}" time="00:00:00" language="English" readOnly="false">\n'
-        f"<Units><{_UNITS[placing.unit]} "
+        f"<Units><{LANDXML_UNITS[placing.unit]} "
         'angularUnit="decimal degrees" directionUnit="decimal degrees"/></Units>\n'
         f'<CoordinateSystem name="{escaped(grid.name)}" desc="{escaped(placing.statement)}"{epsg}{vertical}/>\n'
         f'<Project name="{escaped(hand.project.name)}" desc="{escaped(hand.statement)}"/>\n'

@@ -1,19 +1,45 @@
-"""Points and lines of a hand-off as layers of a GIS, some at a time, by GDAL through pyogrio."""
+"""Points and lines of a hand-off as layers of a GIS: what GeoPackage and Shapefiles have in common."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
-from ..core.staking.points import exclusion_names
+from ..core.staking.points import Points, exclusion_names
 from .digits import Records
-from .handoffset import HandOffSet, Placing, Progress
+from .handoffset import HandOffSet, Placing
 from .point_descriptions import columns_in, template_parts
-from .point_records import PointTexts
+from .point_records import PointTexts, placed
 from .stake_chunks import clean
 
 POINTS, LINES = "points", ("rows", "outlines", "exclusions")
-_SHAPES = {"rows": "LineString", "outlines": "Polygon"}
+
+
+@dataclass(frozen=True, eq=False)
+class LineLayer:
+    """Shapes of one of LINES, in written coordinates.
+
+    Attributes
+    ----------
+    name : str
+    shapes : object array, shape (k,)
+        A row segment each, or one part of an outline or exclusion: points, lines, polygons with their holes.
+    code, block : list of str
+        Of each shape.
+    row : list of int
+        0 for what is no row.
+    segment : list of str
+    """
+
+    name: str
+    shapes: np.ndarray
+    code: list[str]
+    block: list[str]
+    row: list[int]
+    segment: list[str]
 
 
 class Layers:
@@ -24,137 +50,71 @@ class Layers:
     hand : HandOffSet
     placing : Placing
         Of the coordinates that are written.
-    names : sequence of str
-        Of the columns of points: number, code, description, kind, block, row, segment, index, elevation.
     """
 
-    def __init__(self, hand: HandOffSet, placing: Placing, names):
-        self._hand, self._placing, self._names = hand, placing, list(names)
-        if hand.heights is None:
-            self._names = self._names[:-1]
+    def __init__(self, hand: HandOffSet, placing: Placing):
+        self._hand = replace(hand, placing=placing)
         self._texts = PointTexts(hand.points, clean, hand.hand.table.feature)
         description = template_parts(hand.hand.table.description, clean)
-        self._written = {
-            "code": self._records(["owner", "tail"]),
-            "description": self._records(description),
-            "kind": self._records(["kind"]),
-        }
+        self._parts = {"code": ["owner", "tail"], "description": description, "kind": ["kind"]}
+        self._records = {}
+        for what, parts in self._parts.items():
+            names = columns_in(parts)
+            self._records[what] = Records([*parts, b"\n"], self._texts.columns(names)), names
 
-    def _records(self, parts):
-        names = columns_in(parts)
-        return Records([*parts, b"\n"], self._texts.columns(names)), names
-
-    def _text(self, what: str, some) -> np.ndarray:
-        records, names = self._written[what]
+    def text(self, what: str, some: Points) -> list[bytes]:
+        """Code, description or kind of points, in UTF-8."""
+        records, names = self._records[what]
         if not names:  # the same words for all
-            texts = [records.parts[0].decode()] * len(some)
-        else:
-            written = b"".join(records.encoded(self._texts.values(some, names)))
-            texts = written.decode().split("\n")[:-1]
-        return np.array(texts, dtype=object)
+            return [b"".join(self._parts[what])] * len(some)
+        written = b"".join(map(bytes, records.encoded(self._texts.values(some, names))))
+        return written.split(b"\n")[:-1]
 
-    def write_points(
-        self, path, driver: str, crs: str | None, progress: Progress | None = None, **options
-    ) -> int:
-        """Write the layer of points; how many they are."""
-        import pyogrio.raw
+    @property
+    def is_described_by_code(self) -> bool:
+        return self._parts["description"] == self._parts["code"]
 
-        hand, owners, n = self._hand, self._hand.points.owners, 0
-        block, letter = (np.array(a, dtype=object) for a in (owners.block, owners.letter))
-        for some in hand.points.chunks():
-            index = some.index.astype(np.int32)
-            values = [
-                some.number.astype(np.int64),
-                self._text("code", some),
-                self._text("description", some),
-                self._text("kind", some),
-                block[some.owner],
-                owners.row[some.owner].astype(np.int32),
-                letter[some.owner],
-                index,
-            ]
-            if hand.heights is not None:
-                values.append(self._placing.elevations(some.xy_m, hand.heights(some.xy_m)))
-            pyogrio.raw.write(
-                path,
-                shapely.to_wkb(shapely.points(self._placing.placed(some.xy_m))),
-                values,
-                self._names,
-                layer=POINTS,
-                driver=driver,
-                geometry_type="Point",
-                crs=crs,
-                encoding="UTF-8",
-                append=n > 0,
-                **options,
-            )
-            n += len(some)
-            if progress:
-                progress(n / len(hand.points))
-        return n
+    def xy(self, xy_m: np.ndarray) -> np.ndarray:
+        """(n, 2) of easting, northing as they are written.
 
-    def write_lines(self, path_of, driver: str, crs: str | None, **options) -> None:
-        """Write rows, outlines and exclusions, each where there is any.
-
-        `path_of` gives the path of a layer by its name. Exclusions of several kinds of shape have a layer each.
+        Raises
+        ------
+        InputProblem
+            Where a place has none in the survey system.
         """
-        import pyogrio.raw
+        return placed(self._hand, xy_m)
 
-        for name, (shapes, code, block, row, letter) in self._line_layers().items():
-            types = shapely.get_type_id(shapes)
-            for type_id in np.unique(types).tolist():
-                some = types == type_id
-                shape = {0: "Point", 1: "LineString", 3: "Polygon"}[type_id]
-                usual = shape == _SHAPES.get(name, "Polygon")
-                layer = name if usual else f"{name}_{shape.lower()}"
-                pyogrio.raw.write(
-                    path_of(layer),
-                    shapely.to_wkb(shapes[some]),
-                    [code[some], block[some], row[some], letter[some]],
-                    ["code", "block", "row", "segment"],
-                    layer=layer,
-                    driver=driver,
-                    geometry_type=shape,
-                    crs=crs,
-                    encoding="UTF-8",
-                    **options,
-                )
+    def elevations(self, some: Points) -> np.ndarray | None:
+        """(n,) of elevations as they are written, NaN where not known; None where none is."""
+        return self._hand.elevations(some.xy_m)
 
-    def _line_layers(self) -> dict[str, tuple[np.ndarray, ...]]:
-        """Shapes of each layer of LINES with code, block, row and segment; what has several parts comes part by part."""
-        lines, placed, hand = self._hand.lines, self._placing.placed, self._hand
+    def lines(self) -> Iterator[LineLayer]:
+        """Each of LINES, whether or not there is anything on it."""
+        lines, hand = self._hand.lines, self._hand
         n = int((lines.kind == 0).sum())
-        found = {}
-        if n:
-            first = lines.first[: n + 1]
-            owner = np.repeat(np.arange(n), np.diff(first))
-            found["rows"] = (
-                shapely.linestrings(placed(lines.xy_m[: first[-1]]), indices=owner),
-                np.array(lines.code[:n], dtype=object),
-                np.array(lines.block[:n], dtype=object),
-                lines.row[:n].astype(np.int32),
-                np.array(lines.letter[:n], dtype=object),
-            )
-        blocks = [(p.block.name, p.block.name, p.block.outline) for p in hand.plans]
+        first = lines.first[: n + 1]
+        owner = np.repeat(np.arange(n), np.diff(first))
+        rows = shapely.linestrings(self.xy(lines.xy_m[: first[-1]]), indices=owner)
+        yield LineLayer(
+            *(LINES[0], rows, list(lines.code[:n]), list(lines.block[:n])),
+            *(lines.row[:n].tolist(), list(lines.letter[:n])),
+        )
+        outlines = [(p.block.name, p.block.name, p.block.outline) for p in hand.plans]
         names = exclusion_names(hand.project.exclusions)
-        kept = [(m, "", e.shape) for m, e in zip(names, hand.project.exclusions, strict=True)]
-        for layer, shapes in (("outlines", blocks), ("exclusions", kept)):
-            if not shapes:
-                continue
-            parts, codes, of = [], [], []
-            for code, block, shape in shapes:
-                for part in single_parts(shape):
-                    parts.append(shapely.transform(part, placed))
-                    codes.append(code)
-                    of.append(block)
-            found[layer] = (
-                np.array(parts, dtype=object),
-                np.array(codes, dtype=object),
-                np.array(of, dtype=object),
-                np.zeros(len(parts), np.int32),
-                np.array([""] * len(parts), dtype=object),
-            )
-        return found
+        kept = [(n, "", e.shape) for n, e in zip(names, hand.project.exclusions, strict=True)]
+        yield self._parted(LINES[1], outlines)
+        yield self._parted(LINES[2], kept)
+
+    def _parted(self, layer: str, shapes: list[tuple]) -> LineLayer:
+        parts, code, of = [], [], []
+        for name, block, shape in shapes:
+            for part in single_parts(shape):
+                parts.append(shapely.transform(part, self.xy))
+                code.append(name)
+                of.append(block)
+        made = np.empty(len(parts), dtype=object)
+        made[:] = parts
+        return LineLayer(layer, made, code, of, [0] * len(parts), [""] * len(parts))
 
 
 def single_parts(shape) -> list:
@@ -170,13 +130,26 @@ def single_parts(shape) -> list:
 
 def grid_placing(placing: Placing) -> Placing:
     """The placing in the grid's own unit: a system has one, which its definition says."""
-    from dataclasses import replace
-
     if placing.unit_m == placing.grid.unit_m:
         return placing
     return replace(placing, unit=placing.grid.unit, unit_m=placing.grid.unit_m)
 
 
-def crs_of(placing: Placing) -> str | None:
-    """The system that layers are told to be in; None for ground and calibrated coordinates, which are in none."""
-    return placing.grid.crs if placing.coordinates == "grid" else None
+def crs_of(placing: Placing):
+    """The system that layers stand in; None for ground and calibrated coordinates, which stand in none."""
+    from .crs import crs_named
+
+    return crs_named(placing.grid.crs) if placing.coordinates == "grid" else None
+
+
+def layer_words(hand: HandOffSet, placing: Placing) -> str:
+    """The statement, for coordinates in the grid's unit, and what elevations are."""
+    told = hand.statement
+    if placing.unit_m != hand.placing.unit_m:
+        told += (
+            f"; in this file the unit is the grid's own, {placing.unit} = {placing.unit_m:.12g} m"
+        )
+    if hand.heights is not None:
+        datum = hand.hand.vertical_datum or "a datum that is not stated"
+        told += f"; elevations in {placing.unit} above {datum}"
+    return told

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
 
 import numpy as np
 
@@ -14,8 +13,6 @@ from ..core.staking.lines import plan_lines
 from ..core.staking.points import point_set
 from .handoffset import HandOffSet, Placing
 from .stakeset import StakeSet
-
-Progress = Callable[[float], None]
 
 _ALWAYS = HandOff(
     PointChoice(("end_post", "line_post", "anchor", "vine"), order="by kind"),

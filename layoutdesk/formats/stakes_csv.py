@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from .handoffset import Progress
 from .points_csv import write_points_table
-from .stake_chunks import Progress, handed_off
+from .stake_chunks import handed_off
 from .stakeset import StakeSet
 
 

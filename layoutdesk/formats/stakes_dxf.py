@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from .handoffset import Progress
 from .points_dxf import Drawing
 from .points_dxf_document import LABEL_M, LAYERS
 from .points_dxf_records import TAG_PARTS
-from .stake_chunks import Progress, handed_off
+from .stake_chunks import handed_off
 from .stakeset import StakeSet
 
 __all__ = ["LABEL_M", "LAYERS", "write_stakes_dxf"]

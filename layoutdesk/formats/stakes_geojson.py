@@ -5,8 +5,9 @@ Source: RFC 7946, The GeoJSON Format, IETF 2016.
 
 from __future__ import annotations
 
+from .handoffset import Progress
 from .points_geojson import write_plain_geojson
-from .stake_chunks import Progress, handed_off
+from .stake_chunks import handed_off
 from .stakeset import StakeSet
 
 

@@ -8,12 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from ..core.layout.staked_ends import STAKED
-from ..core.model import InputProblem, Override, Project, StakedCheck
+from ..core.model import InputProblem, Override, Project, RowPlan, StakedCheck
 from ..core.model.handoff import POINT_KINDS
 from .hand_off_set import hand_off_of
 from .staked import StakedAnswer
 
 _ENDS = ("end moved", STAKED)
+_SAME_M = 1e-6
 _END_POST = POINT_KINDS.index("end_post")
 
 
@@ -60,7 +61,8 @@ def with_adopted(
     Raises
     ------
     InputProblem
-        Where no end post was measured near its place, or the points look like a mistake and nothing is said of it.
+        Where no end post was measured near its place, the points look like a mistake and nothing is said of it, or
+        a block has changed since they were compared with it.
     """
     _refuse_unmeasured(answer)
     amiss = [f for f in answer.findings if f.code == "staked-explained" and f.severity == "wrong"]
@@ -77,18 +79,37 @@ def with_adopted(
     for plan, fresh in zip(answer.hand.plans, ends.values(), strict=True):
         if not fresh:
             continue
-        block = project.block(plan.block.name)
+        block = next((b for b in project.blocks if b.name == plan.block.name), None)
+        if block != plan.block:
+            raise InputProblem(
+                f"{plan.block.name} has changed since the measured points were compared with it: compare them again."
+            )
         planned = np.array([at for at, _ in fresh])
-        kept = [
-            o
-            for o in block.overrides
-            if o.what not in _ENDS
-            or np.hypot(*(planned - (o.x_m, o.y_m)).T).min() > plan.rules.row_spacing_m / 2
-        ]
+        kept = _about_others(block.overrides, plan, planned)
         overrides = (*kept, *(override for _, override in fresh))
         project = project.with_block(replace(block, overrides=overrides))
     told = "; ".join(t for t in (note.strip(), although.strip()) if t)
     return _on_record(project, answer, "adopted", by, day, told)
+
+
+def _about_others(overrides, plan: RowPlan, planned_m: np.ndarray) -> list[Override]:
+    """Overrides less those that were set for ends that now have new ones, planned at places (n, 2). [m]
+
+    An end that was measured before stands at exactly its own override; one that was moved by hand stands where
+    its row passes the place.
+    """
+    from scipy.spatial import cKDTree
+
+    unfit = {plan.block.overrides[i] for i in plan.unfit}
+    old = [i for i, o in enumerate(overrides) if o.what in _ENDS]
+    if not old:
+        return list(overrides)
+    xy = np.array([(overrides[i].x_m, overrides[i].y_m) for i in old])
+    away, _ = cKDTree(planned_m).query(xy)
+    exact = np.array([overrides[i].what == STAKED and overrides[i] not in unfit for i in old])
+    gone = away <= np.where(exact, _SAME_M, plan.rules.row_spacing_m / 2)
+    gone = {i for i, g in zip(old, gone.tolist(), strict=True) if g}
+    return [o for i, o in enumerate(overrides) if i not in gone]
 
 
 def without_adopted(project: Project, block: str = "") -> Project:

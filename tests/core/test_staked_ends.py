@@ -7,11 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
 
 from layoutdesk.core.layout.clearances import plantable_area
 from layoutdesk.core.layout.looking import segments_within, vines_within
 from layoutdesk.core.layout.rows import lay_rows
 from layoutdesk.core.model import Block, Exclusion, Guide, Override, RowRules
+from tests.zoo import random_outline
 
 RULES = RowRules(
     bearing_deg=35.0, row_spacing_m=2.5, vine_spacing_m=1.2, line_post_every=5, anchor_m=1.0
@@ -127,30 +130,111 @@ def test_measured_again_the_newer_end_holds_and_the_older_is_told():
     assert np.abs(plan.segment_ends_m[0, 0] - (again.x_m, again.y_m)).max() < 1e-9
 
 
-def test_ends_outside_the_plantable_ground_and_rows_too_near_are_told():
+def told(plan, code):
+    return [f.message for f in plan.findings if f.code == code]
+
+
+def test_ends_outside_the_plantable_ground_are_told_with_the_farthest():
     plan = lay_rows(BLOCK, RULES, [POND])
-    i = 12
-    start, far = plan.segment_ends_m[i]
-    out = start + 3 * plan.outward[i, 0]
-    right = np.array([np.cos(np.radians(35)), -np.sin(np.radians(35))])
-    overrides = (
-        Override("end staked", int(plan.segments.line[i]), *out.tolist()),
-        Override("end staked", int(plan.segments.line[i]), *(far + 0.6 * right).tolist()),
-    )
-    found = lay_rows(replace(BLOCK, overrides=overrides), RULES, [POND])
-    told = [f.message for f in found.findings if f.code == "staked-outside"]
-    area = plantable_area(BLOCK, RULES, [POND])
-    farthest = max(area.distance(shapely.Point(o.x_m, o.y_m)) for o in overrides)
-    assert len(told) == 2
-    assert f"the farthest by {farthest:.2f} m" in told[0]
-    assert farthest > 1
-    assert "1.90 m apart" in told[1]
-    assert "2.50 m" in told[1]
-    assert not [
-        f
-        for f in lay_rows(staked(BLOCK, sigma=0.02)[0], RULES, [POND]).findings
-        if f.code == "staked-outside"
+    out = [
+        plan.segment_ends_m[i, 0] + far * plan.outward[i, 0] for i, far in ((12, 3.0), (14, 0.5))
     ]
+    overrides = tuple(
+        Override("end staked", int(plan.segments.line[i]), *at.tolist())
+        for i, at in zip((12, 14), out, strict=True)
+    )
+    found = told(lay_rows(replace(BLOCK, overrides=overrides), RULES, [POND]), "staked-outside")
+    area = plantable_area(BLOCK, RULES, [POND])
+    farthest = max(area.distance(shapely.Point(at)) for at in out)
+    assert farthest > 1
+    assert len(found) == 1
+    assert found[0].startswith("2 measured row ends stand outside the plantable area of B1")
+    assert f"the farthest by {farthest:.2f} m" in found[0]
+    assert not told(lay_rows(staked(BLOCK, sigma=0.02)[0], RULES, [POND]), "staked-outside")
+
+
+@pytest.mark.parametrize(
+    "block", [BLOCK, BENT, replace(BLOCK, rules=replace(RULES, number_from="right"))]
+)
+def test_rows_too_near_and_too_far_apart_are_told_by_their_numbers(block):
+    plan = lay_rows(block, block.rules, [POND])
+    line = int(np.unique(plan.segments.line)[12])
+    i = int(np.flatnonzero(plan.segments.line == line)[-1])
+    x, y = plan.outward[i, 1].tolist()
+    beside = plan.segment_ends_m[i, 1] + 0.6 * np.array([y, -x])  # to the right of the row
+    override = Override("end staked", line, *beside.tolist())
+    found = told(
+        lay_rows(replace(block, overrides=(override,)), block.rules, [POND]), "staked-spacing"
+    )
+    numbers = sorted(plan.number_of_line(at) for at in (line, line + 1))
+    assert len(found) == 1
+    assert f"Rows {numbers[0]} and {numbers[1]} of B1 stand 1.90 m apart" in found[0]
+    assert "planned are 2.50 m; one more pair of rows is off likewise." in found[0]
+    assert not told(lay_rows(staked(block, sigma=0.02)[0], block.rules, [POND]), "staked-spacing")
+
+
+def test_an_outer_row_that_stands_off_is_told_and_rows_of_unlike_lengths_are_not():
+    steps = shapely.box(0, 0, 40, 120).difference(shapely.box(21, 50, 40, 120))
+    block = Block("B1", steps, replace(RULES, bearing_deg=0.0))
+    assert not told(lay_rows(staked(block, (), sigma=0.02)[0]), "staked-spacing")
+    plan = lay_rows(block)
+    overrides = tuple(
+        Override("end staked", 0, *(at + np.array([-0.5, 0.0])).tolist())
+        for at in plan.segment_ends_m[0]
+    )
+    (found,) = told(lay_rows(replace(block, overrides=overrides)), "staked-spacing")
+    assert "Rows 1 and 2 of B1 stand 3.00 m apart" in found
+    assert "more pair" not in found
+
+
+def test_single_vines_and_posts_stay_where_they_were_set():
+    for block in (BLOCK, BENT):
+        block, *_ = staked(block, sigma=0.3)
+        plan = lay_rows(block, block.rules, [POND])
+        i = int(np.argmax(plan.segments.length_m))
+        line, s = int(plan.segments.line[i]), plan.segments
+        begin = float(s.start_m[i] + s.first_vine_m[i])
+        gone, added, post = plan.places(
+            np.full(3, i), begin + s.vine_step_m[i] * np.array([40.0, 20.5, 7.3])
+        )
+        more = (
+            Override("vine left out", line, *gone.tolist()),
+            Override("vine added", line, *added.tolist()),
+            Override("line post moved", line, *post.tolist()),
+        )
+        now = lay_rows(replace(block, overrides=(*block.overrides, *more)), block.rules, [POND])
+        assert not now.unfit
+        vines, before = (p.vines.xy_m[p.vines.segment == i] for p in (now, plan))
+        assert np.abs(vines[-1] - added).max() < 1e-6
+        assert np.abs(vines[:-1] - np.delete(before, 40, axis=0)).max() < 1e-9
+        assert np.abs(before[40] - gone).max() < 1e-9
+        posts = now.line_posts.xy_m[now.line_posts.segment == i]
+        assert np.hypot(*(posts - post).T).min() < 1e-6
+
+
+def test_a_row_left_out_keeps_its_measured_ends_until_it_is_put_back():
+    block, _, _, ends = staked(BLOCK)
+    middle = ends[20].mean(axis=0).tolist()
+    out = Override("row left out", block.overrides[40].line, *middle)
+    plan = lay_rows(replace(block, overrides=(*block.overrides, out)), RULES, [POND])
+    assert np.abs(plan.left_out_ends_m - ends[20:21]).max() < 1e-9
+    assert np.abs(plan.segment_ends_m - np.delete(ends, 20, axis=0)).max() < 1e-9
+
+
+def test_ends_that_would_leave_no_row_are_not_taken_and_all_others_are():
+    block, before, _, ends = staked(BLOCK)
+    start, far = before.segment_ends_m[20]
+    middle, step = (start + far) / 2, (far - start) / np.hypot(*(far - start))
+    overrides = list(block.overrides)
+    for k, off in ((40, -0.2), (41, 0.2)):
+        x, y = (middle + off * step).tolist()
+        overrides[k] = replace(overrides[k], x_m=x, y_m=y)
+    plan = lay_rows(replace(block, overrides=tuple(overrides)), RULES, [POND])
+    assert plan.unfit == (40, 41)
+    assert sum(f.code == "override-unfit" for f in plan.findings) == 2
+    expected = ends.copy()
+    expected[20] = before.segment_ends_m[20]
+    assert np.abs(plan.segment_ends_m - expected).max() < 1e-9
 
 
 def test_thousands_of_measured_ends_are_laid_each_at_its_row():
@@ -160,3 +244,53 @@ def test_thousands_of_measured_ends_are_laid_each_at_its_row():
     assert plan.n_segments > 1900
     assert not plan.unfit
     assert np.abs(plan.segment_ends_m - ends).max() < 1e-9
+
+
+outlines = st.integers(0, 10**6).map(lambda seed: random_outline(np.random.default_rng(seed)))
+
+
+@settings(
+    max_examples=60,
+    derandomize=True,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
+@given(
+    outlines,
+    st.floats(0, 359.99),
+    st.sampled_from(["far end", "both ends", "stretch", "across"]),
+    st.sampled_from(["left", "right"]),
+    st.floats(0.001, 0.15),
+    st.integers(0, 1000),
+)
+def test_any_row_runs_straight_between_its_own_ends(outline, bearing, leftover, side, sigma, seed):
+    rules = RowRules(
+        bearing_deg=bearing, row_spacing_m=2.2, leftover=leftover, number_from=side, min_row_m=6.0
+    )
+    block, before, *_ = staked(Block("B1", outline, rules), (), sigma=sigma, share=0.7, seed=seed)
+    assume(before.n_segments)
+    plan = lay_rows(block, rules)
+    s = plan.segments
+    # none is lost, save where two of one row line were as near to one end
+    assert len(plan.unfit) <= 0.02 * len(block.overrides) + 2
+    there = {(o.x_m, o.y_m) for i, o in enumerate(block.overrides) if i not in plan.unfit}
+    stood = [tuple(xy) for xy in plan.segment_ends_m.reshape(-1, 2).tolist()]
+    assert there <= set(stood)
+    laid = before.segment_ends_m.reshape(-1, 2)
+    assert all(at in there or np.abs(laid[k] - at).max() < 1e-9 for k, at in enumerate(stood))
+    step = plan.segment_ends_m[:, 1] - plan.segment_ends_m[:, 0]
+    assert np.abs(s.length_m - np.hypot(*step.T)).max() < 1e-9
+    vines = plan.vines
+    along = s.first_vine_m[vines.segment] + (vines.index - 1) * s.vine_step_m[vines.segment]
+    expected = (
+        plan.segment_ends_m[vines.segment, 0]
+        + (along / s.length_m[vines.segment])[:, None] * step[vines.segment]
+    )
+    assert np.abs(vines.xy_m - expected).max(initial=0) < 1e-6
+    some = s.n_vines > 0
+    last = s.first_vine_m + (s.n_vines - 1) * s.vine_step_m
+    assert (last[some] <= s.length_m[some] - rules.last_vine_m + 1e-6).all()
+    assert (s.first_vine_m[some] >= rules.first_vine_m - 1e-6).all()
+    if leftover == "far end":
+        left = s.length_m[some] - rules.last_vine_m - last[some]
+        assert (left < rules.vine_spacing_m).all()

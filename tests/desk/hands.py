@@ -41,6 +41,9 @@ def at_rest(window) -> bool:
     comparing = getattr(window, "stage", "") == "compare" and document is not None
     if comparing and window.comparing.counting.is_going_on:
         return False
+    handing = getattr(window, "stage", "") == "handoff" and document is not None
+    if handing and window.handing_off.is_going_on:
+        return False
     return document is None or (
         answer is not None and answer.settled and answer.project == document.project
     )

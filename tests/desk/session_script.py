@@ -236,7 +236,9 @@ def hand_off(window, folder: Path) -> None:
     filed(window)
     say("state", window.state.text())
     press(window, Key.Key_7)
+    window.handing_off.turn_to("files")
     card = window.handoff_card
+    pump_until(lambda: bool(card.text.text()), "the set is told", 10)
     card.folder.setFocus()
     QTest.keyClicks(card.folder, str(folder / "set"))
     say("preview", card.text.text())

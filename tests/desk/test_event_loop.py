@@ -293,8 +293,11 @@ class Session:
         yield Step("leave finding", self.keys(Key.Key_Escape), lambda: not w.finder.isVisible())
 
     def _files(self) -> Iterator[Step]:
-        w, act, card = self.window, self.act, self.window.handoff_card
-        yield Step("hand-off stage", act("stage-handoff"), lambda: "stakes.csv" in card.text.text())
+        w, act = self.window, self.act
+        there = lambda: w.handing_off.counting.is_done  # noqa: E731
+        yield Step("hand-off stage", act("stage-handoff"), there)
+        card = w.handoff_card
+        yield from self._hand_off_pages()
         named = [lambda: card.folder.setText(str(self.folder / "set"))]
         yield Step("name the folder", named, lambda: card.write.isEnabled())
         path = self.folder / "saved.gpkg"
@@ -305,6 +308,14 @@ class Session:
         yield Step("hand-off again", act("stage-handoff"), lambda: card.write.isEnabled())
         write = [lambda: QTest.mouseClick(card.write, LEFT)]
         yield Step("write the set", write, lambda: "called off" in w.work.text(), True)
+
+    def _hand_off_pages(self) -> Iterator[Step]:
+        """Every page of the hand-off, worked out and painted."""
+        work = self.window.handing_off
+        for name, button in work.card.bar.buttons.items():
+            there = lambda n=name: work.page.name == n and work.counting.is_done  # noqa: E731
+            yield Step(f"hand-off, {name}", [button.click], there)
+        yield Step("its files again", [lambda: work.turn_to("files")], work.card.folder.isVisible)
 
 
 def _move(widget, at: QPoint, button) -> None:

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QApplication, QMenu, QPushButton
 from layoutdesk.desk.finder import plain_text
 from layoutdesk.desk.look import LAMP, PAPER, SANS, SERIF, contrast
 from layoutdesk.session.help_pages import ORDER, page, title
+from tests.desk.handoff_hands import to_handoff
 from tests.desk.hands import field, open_sample_named, pump_until, rest
 
 ALT = Qt.KeyboardModifier.AltModifier
@@ -121,7 +122,7 @@ def test_a_link_to_elsewhere_goes_nowhere_and_nothing_is_loaded(help_window):
 
 def test_words_narrow_the_pages_and_enter_goes_to_the_first_of_them(help_window):
     QTest.keyClicks(help_window.field, "tape datum")
-    assert listed(help_window) == [title("stake-out")]
+    assert listed(help_window) == [title("stake-out"), title("hand-off")]
     assert help_window.shown == "first-layout"
     QTest.keyClick(help_window.field, Qt.Key.Key_Return)
     assert help_window.shown == "stake-out"
@@ -235,6 +236,7 @@ def test_every_menu_entry_told_is_there(window, help_window):
 
 
 def test_every_button_told_is_there(desk):
+    to_handoff(desk, "files")  # made when it is first wanted
     desk.show_help()
     there = {b.text() for b in desk.findChildren(QPushButton)}
     told = {"Rows along this edge", "As the rules say", "Done", "Stake-out…", "Open again"}
@@ -301,4 +303,5 @@ def test_the_first_layout_can_be_walked_by_keyboard_as_told(window):
     QTest.keyClick(window.strip, Qt.Key.Key_Return)
     window.actions_by_id["stage-handoff"].trigger()
     assert window.handoff_card.isVisible()
+    to_handoff(window, "files")
     assert "stakes.csv" in window.handoff_card.text.text()

@@ -108,8 +108,9 @@ def test_a_survey_grid_is_found_by_its_name(desk):
     assert rows.offers.item(0).text().startswith("EPSG:32754")
     QTest.keyClicks(rows.line, "gda2020 mga")
     shown = [rows.offers.item(i).text() for i in range(rows.offers.count())]
-    assert len(shown) == 1
     assert "MGA zone 54" in shown[0]
+    assert all("GDA2020 / MGA" in text for text in shown)
+    assert all("does not cover the site" in text for text in shown[1:])
     QTest.keyClick(rows.line, Key.Key_Down)
     QTest.keyClick(rows.offers, Key.Key_Return)
     assert not card.isVisible()

@@ -20,11 +20,13 @@ from lxml import etree
 from pyproj import CRS, Proj, Transformer
 
 from layoutdesk.core.model import Guide, HandOff, InputProblem, PointTable
+from layoutdesk.core.staking.points import CHUNK
 from layoutdesk.formats.crs import frame_crs
 from layoutdesk.formats.point_limits import limit_findings
 from layoutdesk.formats.points_gpkg import gpkg_seal
 from layoutdesk.formats.seal import read_seal
 from layoutdesk.session.hand_off_files import write_one
+from tests.formats.handed_off import many
 from tests.staked_project import BLOCKS, FEET, FRAME, UTM, Staked, project
 
 WASHINGTON = dataclasses.replace(FRAME, latitude_deg=46.6, longitude_deg=-120.5)
@@ -156,14 +158,17 @@ def test_kml_obeys_the_schema_and_gdal_reads_it(metres, tmp_path):
     path = written(metres, "kml", tmp_path)
     schema = Path(fastkml.__file__).parent / "schema" / "ogckml22.xsd"
     etree.XMLSchema(etree.parse(schema)).assertValid(etree.parse(path))
-    layers = {name for name, _ in pyogrio.list_layers(path)}
-    assert {"Rows", "Outlines", "Exclusions", "Vines", "End posts"} <= layers
-    read = pyogrio.read_dataframe(path, layer="Vines")
+    layers = [name for name, _ in pyogrio.list_layers(path)]
+    assert {"Rows", "Outline", "Exclusions", "Vines", "End posts"} <= set(layers)
+    vines = [name for name in layers if name.startswith("Vines")]
+    assert len(vines) == len(metres.plans)  # a folder a block
+    read = [pyogrio.read_dataframe(path, layer=name) for name in vines]
     codes = codes_of(metres)
     vine = [i for i, c in enumerate(codes) if "-V" in c]
-    assert read["Name"].tolist() == [codes[i] for i in vine]
+    assert [name for part in read for name in part["Name"]] == [codes[i] for i in vine]
     expected = by_proj(metres, "EPSG:4326")[vine]
-    assert np.abs(read.geometry.get_coordinates().to_numpy() - expected).max() < 2e-9
+    found = np.concatenate([part.geometry.get_coordinates().to_numpy() for part in read])
+    assert np.abs(found - expected).max() < 2e-9
     assert read_seal(path).is_whole
 
 
@@ -215,6 +220,25 @@ def test_layers_by_gdal(which, key, request, tmp_path):
     found = gpkg_seal(path) if key == "gpkg" else read_seal(path)
     assert found.is_whole
     assert found.seal.plan == hand.plan
+
+
+@pytest.mark.parametrize("key", ["gpkg", "shp"])
+def test_many_points_keep_their_order_and_their_own_values(key, tmp_path):
+    hand = many()
+    assert len(hand.points) > CHUNK
+    path = written(hand, key, tmp_path)
+    read = pyogrio.read_dataframe(
+        f"/vsizip/{path}" if key == "shp" else path, layer="points", fid_as_index=True
+    )
+    points = hand.points.all()
+    assert read["number"].tolist() == points.number.tolist()
+    assert read["code"].tolist() == codes_of(hand)
+    assert read["idx"].tolist() == points.index.tolist()
+    found = read.geometry.get_coordinates().to_numpy()
+    assert np.abs(found - hand.placing.placed(points.xy_m)).max() < 1e-9
+    heights = hand.heights(points.xy_m)
+    assert np.allclose(read["elevation"].to_numpy(float), heights, atol=6e-5, equal_nan=True)
+    assert (gpkg_seal(path) if key == "gpkg" else read_seal(path)).is_whole
 
 
 def test_layers_on_the_ground_are_told_to_be_in_no_system(tmp_path):

@@ -332,12 +332,67 @@ def _comparing(window, keep) -> Iterator[Path]:
 
 
 def _handing_off(window, keep, scratch: Path) -> Iterator[Path]:
+    """The hand-off stage: every page, ground coordinates, a folder named, measured points good and turned."""
+    from tests.desk.handoff_hands import field_file, worked_out
+
+    work = window.handing_off
     window.show_stage("handoff")
-    yield keep("handoff")
+    for page in ("points", "grid", "files", "staked"):
+        work.turn_to(page)
+        worked_out(window)
+        yield keep(f"handoff-{page}")
+    work.turn_to("files")
     window.handoff_card.folder.setText(str(scratch / "stake-out"))
     yield keep("handoff-folder")
     window.handoff_card.folder.clear()
+    work.turn_to("grid")
+    work.edits.type("coordinates", "ground")
+    _with_control(window)
+    worked_out(window)
+    yield keep("handoff-ground")
+    work.edits.type("coordinates", "calibrated")
+    worked_out(window)
+    yield keep("handoff-calibrated")
+    while window.document.undo_label:
+        window.undo()
+    worked_out(window)
+    for name, moved in (("measured", lambda en: en), ("turned", _turned)):
+        path = field_file(window, scratch / f"{name}.csv", moved, noise_m=0.02)
+        work.turn_to("staked")
+        work.staked.read_file(path)
+        worked_out(window)
+        yield keep(f"handoff-{name}")
+    work.side.tables["worst"].hold(0)
+    work.side.tables["worst"].wanted.emit(0)
+    worked_out(window)
+    yield keep("handoff-worst")
+    work.staked.staking.read(None)
+    work.turn_to("points")
+    window.canvas.fit()
     window.show_stage("rows")
+
+
+def _turned(en):
+    """Points turned by a third of a degree about their middle."""
+    import numpy as np
+
+    a = np.radians(0.33)
+    turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+    return (en - en.mean(axis=0)) @ turn + en.mean(axis=0)
+
+
+def _with_control(window) -> None:
+    """Three control points round the first block, measured a hand's breadth off, one of them amiss."""
+    from layoutdesk.core.model import ControlPoint
+    from layoutdesk.session.control_points import with_control
+
+    x0, y0, x1, y1 = window.document.project.blocks[0].outline.bounds
+    places = window.survey.to_survey([[x0, y0], [x1, y0], [x1, y1]]).round(3).tolist()
+    points = [
+        ControlPoint(f"K{i}", e, n, None, round(e + 0.11, 3), round(n - 0.07 + 0.1 * (i == 3), 3))
+        for i, (e, n) in enumerate(places, 1)
+    ]
+    window.document.edit("control points", lambda p: with_control(p, points))
 
 
 def _asked_and_told(window, keep) -> Iterator[Path]:

@@ -84,7 +84,7 @@ def left_out(segments: Segments, block: Block, spots: Spots) -> tuple[np.ndarray
     out, unfit = np.zeros(len(segments), dtype=bool), set()
     for i, override in enumerate(block.overrides):
         if override.what == "row left out":
-            here = _holding(segments, spots, i)
+            here = holding(segments, spots, i)
             if here is None:
                 unfit.add(i)
             else:
@@ -92,7 +92,7 @@ def left_out(segments: Segments, block: Block, spots: Spots) -> tuple[np.ndarray
     return out, unfit
 
 
-def _holding(segments: Segments, spots: Spots, i: int) -> int | None:
+def holding(segments: Segments, spots: Spots, i: int) -> int | None:
     """The segment that a spot lies on."""
     along = spots.along_m[i]
     here = (segments.line == spots.line[i]) & (segments.start_m <= along + ALIGN_M)
@@ -113,7 +113,7 @@ def special_of(
     for i, override in enumerate(block.overrides):
         if override.what in ("row left out", "end moved", "end staked"):
             continue
-        here = _holding(segments, spots, i)
+        here = holding(segments, spots, i)
         if here is None:
             unfit.add(i)
             continue

@@ -17,7 +17,7 @@ from .checks import plan_findings
 from .clearances import alley_areas, ground_of, plantable_area
 from .courses import guide_line
 from .overrides import left_out, special_of, spots_of, with_ends_moved
-from .staked_ends import with_ends_staked
+from .staked_ends import spots_in_rows, with_ends_staked
 from .straight import BEST_STEP_M, long_enough, row_lines, straight_lines
 from .vines import vines_along
 
@@ -72,6 +72,7 @@ def lay_rows(
     segments, order = _segments(kept, found, rules)
     if measured is not None:
         measured = measured[order]
+        spots = spots_in_rows(spots, block, segments, measured, found.course)
     out, no_row = left_out(segments, block, spots)
     special, nothing = special_of(segments, out, rules, block, spots)
     displaced = tuple(
@@ -93,7 +94,8 @@ def lay_rows(
         n_lines=len(found.across_m),
         unfit=tuple(sorted(unfit)),
         displaced=tuple(d for d in displaced if d[0] not in unfit),
-        measured_ends_m=measured if measured is None or not out.any() else measured[~out],
+        measured_ends_m=None if measured is None else measured[~out],
+        left_out_ends_m=None if measured is None or not out.any() else measured[out],
     )
     if not check:
         return plan

@@ -190,6 +190,10 @@ FINDINGS: dict[str, tuple[str, str]] = {
         "caution",
         "A row end that stands where it was measured is outside what is plantable.",
     ),
+    "staked-spacing": (
+        "caution",
+        "Rows between measured ends stand nearer to each other, or farther apart, than is planned.",
+    ),
 }
 """Every finding code, its severity and its meaning. The help lists this table."""
 

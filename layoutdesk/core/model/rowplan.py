@@ -183,6 +183,8 @@ class RowPlan:
     measured_ends_m : float array, shape (s, 2, 2), or None
         Where the ends of all segments stand, where some were measured: a segment runs between its own two,
         whatever its row line. [m]
+    left_out_ends_m : float array, shape (k, 2, 2), or None
+        Likewise of the pieces that are left out. [m]
     """
 
     block: Block
@@ -199,6 +201,7 @@ class RowPlan:
     unfit: tuple[int, ...] = ()
     displaced: tuple[tuple[int, int], ...] = ()
     measured_ends_m: np.ndarray | None = None
+    left_out_ends_m: np.ndarray | None = None
 
     @property
     def axes(self) -> RowAxes:
