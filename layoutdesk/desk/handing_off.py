@@ -131,7 +131,7 @@ class HandOffWork(SideWork):
         """Findings of the hand-off, and of the file in hand."""
         staked = self.staked.answer
         of_file = staked.findings if staked is not None and not self.staked.staking.problem else ()
-        own = self.answer.findings if self.answer is not None else ()
+        own = self.answer.hand.own_findings if self.answer is not None else ()
         return (*of_file, *own)
 
     @property

@@ -102,6 +102,9 @@ class HandOffSet:
     day : datetime.date
         Printed on the files.
     findings : tuple of Finding
+        Of the plan and of the hand-off.
+    own_findings : tuple of Finding
+        Of the hand-off alone.
     heights : function or None
         (n, 2) site frame [m] to (n,) heights of the ground, NaN where not known [m].
     heights_said : str
@@ -121,6 +124,7 @@ class HandOffSet:
     findings: tuple[Finding, ...] = ()
     heights: Callable[[np.ndarray], np.ndarray] | None = None
     heights_said: str = ""
+    own_findings: tuple[Finding, ...] = ()
 
     @property
     def statement(self) -> str:

@@ -210,7 +210,7 @@ class Drawing:
         ends_m = np.concatenate(
             [np.empty((0, 2)), *(b.ends_m.reshape(-1, 2) for b in self._labels)]
         )
-        if np.isnan(hand.elevations(ends_m)).any():
+        if len(ends_m) and np.isnan(hand.elevations(ends_m)).any():
             layers.append("ROW_LABEL")
         told = f"{hand.statement}; heights of the ground: {hand.heights_said}"
         if layers:

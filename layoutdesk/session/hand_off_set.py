@@ -72,12 +72,8 @@ def hand_off_set(
         segments=segments,
         vines=vines,
     )
-    findings = (
-        *unread,
-        *told,
-        *_point_findings(points),
-        *project_findings(project, plans, terrain),
-    )
+    own = (*told, *_point_findings(points))
+    findings = (*unread, *project_findings(project, plans, terrain))
     made = HandOffSet(
         project,
         plans,
@@ -90,12 +86,12 @@ def hand_off_set(
         revision_of(project),
         plan_mark(project),
         day or datetime.date.today(),
-        by_severity(findings),
+        findings,
         None if terrain is None else terrain.surface.heights_m,
         "" if terrain is None else terrain.statement,
     )
-    limits = limit_findings(made, hand.formats)
-    return replace(made, findings=by_severity((*made.findings, *limits)))
+    own = by_severity((*own, *limit_findings(made, hand.formats)))
+    return replace(made, findings=by_severity((*own, *findings)), own_findings=own)
 
 
 def control_places(project: Project, placing: Placing) -> tuple[tuple[str, float, float], ...]:

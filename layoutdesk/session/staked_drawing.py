@@ -38,11 +38,8 @@ def staked_arrows(answer: StakedAnswer, unit: str = "m", longest_m: float | None
     )
     how = f"drawn {times:g} times as long" if times > 1 else "true to scale"
     n_off, n = int(beyond.sum()), len(off)
-    some = (
-        f"; of the others some ({grouped(len(drawn) - min(n_off, len(drawn)))})"
-        if len(drawn) < n
-        else ""
-    )
+    within = len(drawn) - min(n_off, len(drawn))
+    some = f"; of the others some ({grouped(within)})" if within and len(drawn) < n else ""
     said = f"Arrows from plan to ground, {how}; {grouped(n_off)} of {grouped(n)} beyond tolerance{some}"
     return Arrows(answer.planned_xy_m[drawn], step, times, beyond[drawn], label, said)
 

@@ -52,7 +52,7 @@ def many():
     rules = dataclasses.replace(RULES, bearing_deg=0.0, line_post_every=0, anchor_m=0.0)
     blocks = tuple(
         Block(f"M{i}", shapely.box(i * 700, 0, i * 700 + 600, top), rules)
-        for i, top in enumerate((300, 140))
+        for i, top in enumerate((300, 150))
     )
     chosen = PointChoice(("end_post", "vine"), order="row by row", first_number=99_000)
     hand = hand_off_set(project(blocks=blocks, points=chosen))
