@@ -61,10 +61,10 @@ def _put_decimal(cells: np.ndarray, values: np.ndarray) -> None:
     end = cells.shape[1]
     while end > 4:
         rest = values // 10_000
-        _lines(cells[:, end - 4 : end])[:] = _decimal_digits(4)[values - rest * 10_000]
+        _lines(cells[:, end - 4 : end])[:] = _decimal_digits(4).take(values - rest * 10_000)
         values, end = rest, end - 4
     if end:
-        _lines(cells[:, :end])[:] = _decimal_digits(end)[values]
+        _lines(cells[:, :end])[:] = _decimal_digits(end).take(values)
 
 
 def _blank_leading(cells: np.ndarray, values: np.ndarray, least: int, base: int):

@@ -45,6 +45,8 @@ class Verified:
     n_moved, n_strange, n_missing : int
         Points that moved by more than SAME_M; of the file that the plan does not have; that belong into the
         file and are not in it.
+    same_m : float
+        Points no farther apart are the same: SAME_M, or what coordinates of few decimals leave open. [m]
     knows_missing : bool
         Whether it can be told what belongs into the file.
     moved_codes : tuple of str; moved_m : float array, shape (k, 2)
@@ -64,6 +66,7 @@ class Verified:
     n_strange: int = 0
     n_missing: int = 0
     knows_missing: bool = True
+    same_m: float = SAME_M
     moved_codes: tuple[str, ...] = ()
     moved_m: np.ndarray = dataclasses.field(default_factory=lambda: np.empty((0, 2)))
     strange: tuple[str, ...] = ()
@@ -186,7 +189,8 @@ def _with_points(
     from_file = placing.back(measured.en_m[pairs.measured] / placing.unit_m)
     step = points.xy_m[pairs.planned] - from_file
     distance = np.hypot(*step.T)
-    moved = np.flatnonzero(distance > SAME_M)
+    same_m = _same_m(measured.en_m / placing.unit_m, placing.unit_m)
+    moved = np.flatnonzero(distance > same_m)
     moved = moved[np.argsort(-distance[moved], kind="stable")]
     expected = _expected(hand, project, seal, points, pairs.planned)
     there = np.zeros(len(points), bool)
@@ -201,6 +205,7 @@ def _with_points(
         result,
         n_points=len(measured) - len(pairs.strange) + len(strange),
         n_moved=len(moved),
+        same_m=same_m,
         n_strange=len(strange),
         n_missing=len(missing),
         knows_missing=expected is not None,
@@ -209,6 +214,15 @@ def _with_points(
         strange=tuple(names),
         missing=_codes(hand, points, missing[:_TOLD]),
     )
+
+
+def _same_m(written: np.ndarray, unit_m: float) -> float:
+    """How far the rounding of a file's coordinates may move a point, SAME_M at least. [m]"""
+    for decimals in range(3):
+        scaled = written * 10.0**decimals
+        if len(written) and np.abs(scaled - np.rint(scaled)).max() < 1e-6:
+            return max(SAME_M, 0.71 * 10.0**-decimals * unit_m + SAME_M)
+    return SAME_M
 
 
 def _strange(points, placing: Placing, measured, which: np.ndarray) -> np.ndarray:
@@ -307,7 +321,7 @@ def _moved_words(found: Verified) -> str:
         return f"{_points(n).capitalize()} stand{'s' if n == 1 else ''} where the plan has {'it' if n == 1 else 'them'}."
     far = float(np.hypot(*found.moved_m[0]))
     return (
-        f"{_points(found.n_moved)} of {grouped(found.n_points)} moved by more than {SAME_M * 1000:.0f} mm, the "
+        f"{_points(found.n_moved)} of {grouped(found.n_points)} moved by more than {found.same_m * 1000:.0f} mm, the "
         f"farthest {found.moved_codes[0]} by {far:.3f} m."
     )
 

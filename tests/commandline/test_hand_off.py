@@ -119,6 +119,27 @@ def test_verify_tells_what_moved_and_that_a_file_was_changed(project, tmp_path, 
     assert math.hypot(far["east_m"], far["north_m"]) == pytest.approx(0.25, abs=1e-3)
 
 
+def test_files_match_whatever_their_descriptions_say(project, tmp_path, capsys):
+    out = tmp_path / "out"
+    run(
+        *(
+            "hand-off",
+            project,
+            "--out",
+            out,
+            "--formats",
+            "csv, dxf, landxml, gpkg",
+            "--points",
+            "all",
+        ),
+        *("--description", "{feature} {code}", "--feature", "vine=VN", "--save"),
+    )
+    for name in ("points.csv", "plan.dxf", "plan.xml", "plan.gpkg"):
+        capsys.readouterr()
+        run("verify", out / name, "--project", project)
+        assert "It matches the plan." in capsys.readouterr().out, name
+
+
 def test_ground_coordinates_and_their_offsets(project, tmp_path):
     for name, more in (
         ("grid", ()),

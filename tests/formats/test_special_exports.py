@@ -145,7 +145,7 @@ def test_a_document_of_the_version_before_still_opens(project):
         project, blocks=tuple(replace(b, overrides=(), guide=None) for b in project.blocks)
     )
     document = document_of(plain) | {"version": 1}
-    assert VERSION == 5
+    assert VERSION == 6
     del document["backdrop"], document["terrain"], document["study"]
     for block in document["blocks"]:
         for fresh in ("overrides", "guide", "common"):

@@ -91,6 +91,12 @@ def keys_in(
         if singles:
             lines = joined.split("\n")
             keys[left] = [singles.get(lines[i].strip(), -1) for i in left.tolist()]
+            left = np.flatnonzero(keys < 0)
+            if len(left):  # the code may stand among other words
+                codes = sorted(map(re.escape, singles), key=len, reverse=True)
+                among = re.compile(rf"(?<!\S)(?:{'|'.join(codes)})(?!\S)")
+                hits = (among.search(lines[i]) for i in left.tolist())
+                keys[left] = [singles[hit[0]] if hit else -1 for hit in hits]
     return keys
 
 
