@@ -105,7 +105,7 @@ def pages_with(words: str, keys: Keys = ()) -> list[str]:
 
     Examples
     --------
-    >>> pages_with("tape grid datum")
+    >>> pages_with("tape pulling datum")
     ['stake-out']
     """
     wanted, keys = words.casefold().split(), tuple(keys)

@@ -99,7 +99,7 @@ def test_a_project_of_the_third_version_opens_with_neither():
     del said["materials"], said["water"]
     outlines = [b.outline for b in project().blocks]
     old = project_from(said | {"version": 3}, outlines, [])
-    assert (old.materials, old.water, VERSION) == (None, None, 5)
+    assert (old.materials, old.water, VERSION) == (None, None, 6)
 
 
 def test_places_of_the_water_move_with_the_frame():

@@ -80,7 +80,7 @@ def test_a_project_of_the_second_version_opens_without_either():
     outline = [b.outline for b in project().blocks]
     old = project_from(said | {"version": 2}, outline, [])
     assert (old.study, old.terrain, old.name) == (None, None, "Two ways")
-    assert VERSION == 5
+    assert VERSION == 6
 
 
 def test_a_site_at_another_height_keeps_its_heights_and_its_study():
