@@ -7,6 +7,7 @@ import json
 
 from ..core.model import InputProblem
 from .options import (
+    add_grouped_options,
     add_input,
     add_option,
     given,
@@ -30,7 +31,7 @@ _VERIFIED, _DIFFERS = 0, 1
 
 def add_hand_off(commands) -> None:
     """The command that hands off, and its options."""
-    from ..session.asked_hand_off import HAND_OFF_MEANINGS, HAND_OFF_OPTIONS, LISTED_OPTIONS
+    from ..session.asked_hand_off import HAND_OFF_MEANINGS, LISTED_OPTIONS
     from ..session.asked_terrain import add_terrain_options
 
     parser = commands.add_parser(
@@ -41,13 +42,8 @@ def add_hand_off(commands) -> None:
     )
     add_input(parser)
     add_terrain_options(parser)
-    taken = {o for options in _GROUPS.values() for o in options}
-    for heading, options in _GROUPS.items():
-        group = parser.add_argument_group(
-            heading, "Without any of these what the project says is taken, else what is usual."
-        )
-        for option in options or [o for o in HAND_OFF_OPTIONS if o not in taken]:
-            add_option(group, option, "TEXT", HAND_OFF_MEANINGS[option])
+    words = "Without any of these what the project says is taken, else what is usual."
+    add_grouped_options(parser, _GROUPS, HAND_OFF_MEANINGS, words)
     group = parser.add_argument_group("lists", "May be repeated.")
     for option, (takes, words) in LISTED_OPTIONS.items():
         add_option(group, option, takes, words, action="append")

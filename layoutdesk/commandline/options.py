@@ -258,3 +258,12 @@ def who_says(options) -> str:
 def add_option(group, option: str, takes: str, words: str, **more) -> None:
     """Add an option that takes a text to a group or parser."""
     group.add_argument(f"--{option}", metavar=takes, help=words.replace("%", "%%"), **more)
+
+
+def add_grouped_options(parser, groups, meanings, words: str) -> None:
+    """Add options that take a text, group by group; those of no group stand under the heading that names none."""
+    taken = {o for options in groups.values() for o in options}
+    for heading, options in groups.items():
+        group = parser.add_argument_group(heading, words)
+        for option in options or [o for o in meanings if o not in taken]:
+            add_option(group, option, "TEXT", meanings[option])

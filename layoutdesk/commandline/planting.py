@@ -6,6 +6,7 @@ import datetime
 
 from ..core.model import InputProblem
 from .options import (
+    add_grouped_options,
     add_input,
     add_option,
     given,
@@ -56,7 +57,7 @@ _ONLY_FOR = {
 
 def add_planting(commands) -> None:
     """The command that plans, and its options."""
-    from ..session.asked_planting import LISTED_OPTIONS, PLANTING_MEANINGS, PLANTING_OPTIONS
+    from ..session.asked_planting import LISTED_OPTIONS, PLANTING_MEANINGS
     from ..session.asked_terrain import add_terrain_options
 
     parser = commands.add_parser(
@@ -67,13 +68,8 @@ def add_planting(commands) -> None:
     )
     add_input(parser)
     add_terrain_options(parser)
-    taken = {o for options in _GROUPS.values() for o in options}
-    for heading, options in _GROUPS.items():
-        group = parser.add_argument_group(
-            heading, "Without any of these what the project says is taken, else common practice."
-        )
-        for option in options or [o for o in PLANTING_OPTIONS if o not in taken]:
-            add_option(group, option, "TEXT", PLANTING_MEANINGS[option])
+    words = "Without any of these what the project says is taken, else common practice."
+    add_grouped_options(parser, _GROUPS, PLANTING_MEANINGS, words)
     group = parser.add_argument_group(
         "lots, tags, assignments",
         "May be repeated; taken in by the order in which they stand here.",
